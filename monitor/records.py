@@ -1,0 +1,136 @@
+"""The nouns that travel through the watch. Frozen, without behaviour, units in their names.
+
+`at_s` is always elapsed seconds of the current boot (see `monitor.clock`); `utc_s` is wall time.
+Current is positive into the bank. Unknown is None (NaN inside an array), never 0.
+"""
+
+from array import array
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any, NamedTuple
+
+
+class Frame(NamedTuple):
+    """One CAN frame as heard on `source`. Error and remote frames never become one."""
+
+    at_s: float
+    source: str
+    can_id: int
+    data: bytes
+    extended: bool = True
+
+
+class Message(NamedTuple):
+    """One MQTT message. `retained` means the broker kept it: its age is unknown."""
+
+    at_s: float
+    source: str
+    topic: str
+    payload: bytes
+    retained: bool = False
+
+
+class Column(NamedTuple):
+    """What one channel said, in order, at full rate. A NaN value is "not available"."""
+
+    times_s: "array[float]"
+    values: "array[float]"
+
+
+@dataclass(frozen=True, slots=True)
+class Minute:
+    """All that was heard in one minute of a boot: `index` is elapsed seconds // 60.
+
+    `state` holds what the estimators must not lose, as JSON values by estimator name.
+    """
+
+    boot: int
+    index: int
+    columns: Mapping[str, Column]
+    state: Mapping[str, Any]
+
+
+class EventKind(StrEnum):
+    """What can stand in the log with its own exact times."""
+
+    PUMP_RUN = "pump run"
+    FULL = "full charge"
+    FILL = "fill"
+    GAP = "gap"
+    MODE = "mode"
+    NOTE = "note"
+    FORECAST = "forecast"
+    SOURCE = "source"
+    CLOCK = "clock"
+    STORE = "store"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened to a subject; `end_s` is None while it lasts or has no length."""
+
+    kind: EventKind
+    subject: str
+    boot: int
+    start_s: float
+    end_s: float | None = None
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a figure is what it is: an id of `monitor.words` and the numbers that go into it."""
+
+    id: str
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A conclusion about a subject with a 90 % band and what it rests on.
+
+    For figures in days `low` is the cautious day, and `beyond` says that the likely one lies
+    past the horizon (`value` is then the horizon).
+    """
+
+    name: str
+    subject: str
+    at_s: float
+    value: float | None
+    low: float | None
+    high: float | None
+    reason: Reason
+    beyond: bool = False
+
+
+class Severity(StrEnum):
+    """The grades of IMO A.1021(26) that an instrument like this may use."""
+
+    ALARM = "alarm"
+    WARNING = "warning"
+    CAUTION = "caution"
+
+
+@dataclass(frozen=True, slots=True)
+class AlertChange:
+    """One transition of one alert. `alert` is the same text through an alert's whole life."""
+
+    alert: str
+    rule: str
+    subject: str
+    severity: Severity
+    boot: int
+    at_s: float
+    state: str
+    """One of "active", "acknowledged", "returned", "ended"."""
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """What the crew asked for on a screen. `facts` depends on `kind`."""
+
+    kind: str
+    subject: str
+    facts: Mapping[str, Any] = field(default_factory=dict)

@@ -1,0 +1,438 @@
+"""The settings file: TOML, checked whole before anything starts, every mistake named with its key.
+
+`deploy/settings.sample.toml` is the documentation: it shows every key with its meaning.
+"""
+
+import tomllib
+from pathlib import Path
+from typing import Annotated, Literal, Self
+from zoneinfo import ZoneInfo, available_timezones
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from monitor.channels import QUANTITIES
+from monitor.errors import SettingsError
+
+Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f/#+]+$")]
+Positive = Annotated[float, Field(gt=0, lt=1e7, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, lt=1e7, allow_inf_nan=False)]
+Finite = Annotated[float, Field(gt=-1e7, lt=1e7, allow_inf_nan=False)]
+Percent = Annotated[float, Field(ge=0, le=100)]
+
+
+class Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Feed(Section):
+    """Where a subject's readings come from. The first feed of a quantity counts, later ones are
+    second opinions that step in when it falls silent."""
+
+    source: Name
+    instance: int | None = Field(None, ge=0, le=252)
+    message: str | None = None
+    """CAN: only this message; by default every message about this kind of subject."""
+    device: str | None = Field(None, pattern=r"^[0-9A-Fa-f]{2}$|^[0-9A-Fa-f]{16}$")
+    """CAN: only this sender: a source address (2 hex digits) or a NAME (16)."""
+    indicator: int | None = Field(None, ge=1, le=28)
+    """CAN: which indicator of a switch bank."""
+    code: int | None = Field(None, ge=0, le=252)
+    """CAN: the source code inside a temperature, pressure or fluid message."""
+    signal: str | None = None
+    """DBC: "Message.Signal"."""
+    topic: str | None = None
+    """MQTT: the topic filter, with + and # as the standard has them."""
+    pointer: str = ""
+    """MQTT: JSON Pointer (RFC 6901) into the payload; empty means the payload itself."""
+    quantity: str | None = None
+    scale: Finite = 1.0
+    offset: Finite = 0.0
+    positive: Literal["charging", "discharging"] | None = None
+    """Which way a positive current flows; by default as the protocol's practice has it."""
+    retained: bool = False
+    """MQTT: believe a retained message although its age is unknown."""
+
+    @model_validator(mode="after")
+    def _known_quantity(self) -> Self:
+        if self.quantity is not None and self.quantity not in QUANTITIES:
+            raise ValueError(f"quantity {self.quantity!r} is not one of: {', '.join(QUANTITIES)}")
+        return self
+
+
+class Boat(Section):
+    name: Name
+    crew: int = Field(2, ge=1, le=50)
+    time_zone: str = "UTC"
+    latitude: float = Field(0.0, ge=-90, le=90)
+    longitude: float = Field(0.0, ge=-180, le=180)
+
+    @model_validator(mode="after")
+    def _known_zone(self) -> Self:
+        if self.time_zone not in available_timezones():
+            raise ValueError(f"time_zone {self.time_zone!r} is unknown; expected one like Europe/Madrid")
+        return self
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.time_zone)
+
+
+class CanSource(Section):
+    kind: Literal["can"]
+    name: Name
+    interface: Literal["socketcan", "slcan", "udp_multicast", "virtual"]
+    channel: str = Field(min_length=1)
+    port: int | None = Field(None, ge=1, le=65535)
+    """udp_multicast: the port."""
+    bit_rate: Literal[10_000, 20_000, 50_000, 100_000, 125_000, 250_000, 500_000, 800_000, 1_000_000] = (
+        250_000
+    )
+    speaks: list[Literal["nmea2000", "rvc", "dbc"]] = Field(["nmea2000"], min_length=1)
+    dbc: Path | None = None
+
+    @model_validator(mode="after")
+    def _dbc_where_spoken(self) -> Self:
+        if ("dbc" in self.speaks) != (self.dbc is not None):
+            raise ValueError('dbc is the file that goes with speaks = ["dbc"]: give both or neither')
+        return self
+
+
+class Tls(Section):
+    ca: Path | None = None
+    certificate: Path | None = None
+    key: Path | None = None
+
+
+class MqttSource(Section):
+    kind: Literal["mqtt"]
+    name: Name
+    host: str = Field("127.0.0.1", min_length=1)
+    port: int = Field(1883, ge=1, le=65535)
+    version: Literal["3.1.1", "5"] = "3.1.1"
+    username: str | None = None
+    password: str | None = None
+    password_file: Path | None = None
+    tls: Tls | None = None
+    keep_alive_s: int = Field(30, ge=5, le=3600)
+    status_topic: str | None = None
+    """Where Ebbwatch says that it runs; its last will says when it has stopped."""
+
+
+class RecordingSource(Section):
+    kind: Literal["recording"]
+    name: Name
+    speaks: list[Literal["nmea2000", "rvc", "dbc"]] = ["nmea2000"]
+    dbc: Path | None = None
+    paths: list[Path] = []
+
+
+Source = Annotated[CanSource | MqttSource | RecordingSource, Field(discriminator="kind")]
+
+
+class Subject(Section):
+    """Anything that is measured: it has a name and feeds."""
+
+    name: Name
+    feeds: list[Feed] = []
+
+
+class Bank(Subject):
+    role: Literal["house", "buffer", "start"] = "house"
+    chemistry: Literal["lifepo4", "lead"] = "lifepo4"
+    nominal_V: Positive = 12.8
+    capacity_Ah: Positive
+    reserve_pct: float = Field(20.0, ge=0, lt=100)
+    full_V: Positive | None = None
+    """At or above this, with the tail current, the bank is full; 3.45 V a lithium cell."""
+    tail_A: Positive | None = None
+    """4 % of the capacity where it is not given."""
+    low_V: Positive | None = None
+    """The voltage limit of the low voltage alarm; 3.0 V a lithium cell, 2.0 V a lead cell."""
+
+    @property
+    def cells(self) -> int:
+        return max(1, round(self.nominal_V / (3.2 if self.chemistry == "lifepo4" else 2.0)))
+
+    @property
+    def full_voltage_V(self) -> float:
+        return self.full_V or self.cells * (3.45 if self.chemistry == "lifepo4" else 2.35)
+
+    @property
+    def tail_current_A(self) -> float:
+        return self.tail_A or 0.04 * self.capacity_Ah
+
+    @property
+    def low_voltage_V(self) -> float:
+        return self.low_V or self.cells * (3.0 if self.chemistry == "lifepo4" else 2.0)
+
+    @property
+    def nominal_Wh(self) -> float:
+        return self.capacity_Ah * self.nominal_V
+
+    @property
+    def reserve_Wh(self) -> float:
+        return self.nominal_Wh * self.reserve_pct / 100
+
+
+class Tank(Subject):
+    capacity_L: Positive
+    unusable_L: NotNegative = 0.0
+    sounding: list[tuple[Finite, NotNegative]] = []
+    """Pairs of the sender's reading [%] and litres; a straight line where it is empty."""
+    doubtful: bool = False
+    """Water not to be counted on: kept out of the days left."""
+
+    @model_validator(mode="after")
+    def _rising_table(self) -> Self:
+        if self.unusable_L >= self.capacity_L:
+            raise ValueError("unusable_L must be less than capacity_L")
+        for (r0, v0), (r1, v1) in zip(self.sounding, self.sounding[1:], strict=False):
+            if r1 <= r0 or v1 < v0:
+                raise ValueError(f"sounding must rise: [{r1:g}, {v1:g}] cannot follow [{r0:g}, {v0:g}]")
+        if len(self.sounding) == 1 or any(v > self.capacity_L for _, v in self.sounding):
+            raise ValueError("sounding needs two pairs or more, none above capacity_L")
+        return self
+
+
+class Accumulator(Section):
+    volume_L: Positive
+    precharge_bar: Positive
+    cut_in_bar: Positive
+    cut_out_bar: Positive
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if not self.cut_in_bar < self.cut_out_bar:
+            raise ValueError("cut_in_bar must be below cut_out_bar")
+        return self
+
+
+class Pump(Subject):
+    flow_L_per_min: Positive = 10.0
+    tanks: list[Name] = []
+    """The tanks it may draw from; all where none is named."""
+    accumulator: Accumulator | None = None
+    timing_s: float = Field(0.1, gt=0, le=60)
+    """How exactly its source tells when the pump starts and stops."""
+
+
+class Heater(Subject):
+    volume_L: Positive
+    power_W: NotNegative = 0.0
+
+
+class Charger(Subject):
+    kind: Literal["shore", "generator", "alternator", "sun", "wind", "hydro", "converter"]
+    into: Name
+    rated_A: Positive | None = None
+    rated_W: Positive | None = None
+
+
+class Supply(Subject):
+    """An AC supply the boat can be plugged into."""
+
+    limit_A: Positive = 16.0
+    nominal_V: Positive = 230.0
+
+
+class Engine(Subject):
+    pass
+
+
+class Watermaker(Subject):
+    pass
+
+
+class Instrument(Subject):
+    """Temperatures, attitude, position and anything else that is only looked at."""
+
+
+class Usual(Section):
+    """What is used and made in a day until the boat's own history says better."""
+
+    energy_Wh_a_day: Positive = 1800.0
+    charging_Wh_a_day: NotNegative = 0.0
+    water_L_a_head_a_day: Positive = 12.0
+
+
+class Reserves(Section):
+    water_L: NotNegative | None = None
+    """The larger of 3 L a head for 3 days and 10 % of the tanks where it is not given."""
+    sealed_L: NotNegative = 0.0
+    """Sealed emergency water: shown apart and never counted in days."""
+
+
+class Limits(Section):
+    low_charge_pct: Percent = 30.0
+    low_water_L: NotNegative | None = None
+    """One and a half times the reserve where it is not given."""
+    energy_days: NotNegative = 1.0
+    water_days: NotNegative = 3.0
+    pump_run_on_min: Positive = 8.0
+    leak_L_a_day: Positive = 2.0
+    silent_s: Positive | None = None
+    """A source that says nothing for this long is told; 60 s where it is not given."""
+
+
+class Night(Section):
+    """When the crew sleeps, by the ship's clock: used where nothing else tells."""
+
+    asleep_from: int = Field(23, ge=0, le=23)
+    asleep_until: int = Field(7, ge=0, le=23)
+
+
+class StoreSettings(Section):
+    path: Path = Path("ebbwatch.db")
+    full_resolution_days: int | None = Field(None, ge=2)
+    """How long every sample is kept; for ever where it is not given."""
+
+
+class Settings(Section):
+    boat: Boat
+    usual: Usual = Usual()
+    reserves: Reserves = Reserves()
+    limits: Limits = Limits()
+    night: Night = Night()
+    store: StoreSettings = StoreSettings()
+    sources: list[Source] = []
+    banks: list[Bank] = []
+    tanks: list[Tank] = []
+    pumps: list[Pump] = []
+    heaters: list[Heater] = []
+    chargers: list[Charger] = []
+    supplies: list[Supply] = []
+    engines: list[Engine] = []
+    watermakers: list[Watermaker] = []
+    instruments: list[Instrument] = []
+
+    def subjects(self) -> list[tuple[str, Subject]]:
+        """Every subject with the key it stands under, in the file's order."""
+        return [
+            (f"{group}[{n}]", subject)
+            for group in SUBJECT_GROUPS
+            for n, subject in enumerate(getattr(self, group))
+        ]
+
+    @property
+    def water_reserve_L(self) -> float:
+        if self.reserves.water_L is not None:
+            return self.reserves.water_L
+        capacity_L = sum(t.capacity_L - t.unusable_L for t in self.tanks)
+        return max(9.0 * self.boat.crew, 0.1 * capacity_L)
+
+    @property
+    def low_water_L(self) -> float:
+        given = self.limits.low_water_L
+        return 1.5 * self.water_reserve_L if given is None else given
+
+    @model_validator(mode="after")
+    def _everything_refers_to_something(self) -> Self:
+        mistakes = [*_twice(self), *_dangling(self)]
+        if mistakes:
+            raise ValueError("\n".join(mistakes))
+        return self
+
+
+SUBJECT_GROUPS = (
+    "banks", "tanks", "pumps", "heaters", "chargers", "supplies", "engines", "watermakers",
+    "instruments",
+)  # fmt: skip
+
+
+def _twice(settings: Settings) -> list[str]:
+    mistakes = []
+    seen: dict[str, str] = {}
+    named = [(f"sources[{n}]", s.name) for n, s in enumerate(settings.sources)]
+    named += [(key, subject.name) for key, subject in settings.subjects()]
+    for key, name in named:
+        if name in seen:
+            mistakes.append(f"{key}.name: {name!r} is also the name of {seen[name]}; each needs its own")
+        seen[name] = key
+    return mistakes
+
+
+def _dangling(settings: Settings) -> list[str]:
+    mistakes = []
+    sources = {s.name: s for s in settings.sources}
+    banks = {b.name for b in settings.banks}
+    tanks = {t.name for t in settings.tanks}
+    for key, subject in settings.subjects():
+        for n, feed in enumerate(subject.feeds):
+            where = f"{key}.feeds[{n}]"
+            source = sources.get(feed.source)
+            if source is None:
+                known = ", ".join(sources) or "none"
+                mistakes.append(f"{where}.source: no source is called {feed.source!r}; there are: {known}")
+            elif isinstance(source, MqttSource) and feed.topic is None:
+                mistakes.append(f"{where}.topic: missing; {feed.source!r} is an MQTT source")
+            elif (
+                feed.topic is None
+                and isinstance(source, CanSource)
+                and feed.signal is None
+                and (feed.instance is None and feed.message is None)
+            ):
+                mistakes.append(f"{where}: expected instance, message or signal; this feed binds to nothing")
+            if (feed.topic is not None or feed.signal is not None) and feed.quantity is None:
+                mistakes.append(f"{where}.quantity: missing; say what the value measures")
+    for n, pump in enumerate(settings.pumps):
+        mistakes += [
+            f"pumps[{n}].tanks: no tank is called {name!r}" for name in pump.tanks if name not in tanks
+        ]
+    for n, charger in enumerate(settings.chargers):
+        if charger.into not in banks:
+            mistakes.append(f"chargers[{n}].into: no bank is called {charger.into!r}")
+    return mistakes
+
+
+def read_settings(path: Path) -> Settings:
+    """Read and check the whole file. Raises SettingsError with every mistake and its key."""
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError([f"{path}: cannot be read: {error}"]) from error
+    return parse_settings(text, path.parent, str(path))
+
+
+def parse_settings(text: str, folder: Path, label: str = "settings") -> Settings:
+    """Settings from TOML text; relative paths in it are taken from `folder`."""
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError([f"{label}: not TOML: {error}"]) from error
+    try:
+        return _in_folder(Settings.model_validate(tables), folder)
+    except ValidationError as error:
+        raise SettingsError([line for e in error.errors() for line in _told(e)]) from error
+
+
+def _told(error: object) -> list[str]:
+    assert isinstance(error, dict)
+    key = ""
+    for part in error["loc"]:
+        if part in ("can", "mqtt", "recording"):
+            continue
+        key += f"[{part}]" if isinstance(part, int) else f".{part}" if key else str(part)
+    said = str(error["msg"]).removeprefix("Value error, ")
+    if error["type"] == "extra_forbidden":
+        return [f"{key}: not a setting"]
+    if error["type"] == "missing":
+        return [f"{key}: missing"]
+    got = error.get("input")
+    shown = f" (got {got!r})" if isinstance(got, str | int | float | bool) else ""
+    return [f"{key}: {line}{shown}" if key else line for line in said.split("\n")]
+
+
+def _in_folder(settings: Settings, folder: Path) -> Settings:
+    """The same settings with every relative path made absolute."""
+    sources = []
+    for source in settings.sources:
+        changes: dict[str, object] = {}
+        if isinstance(source, CanSource | RecordingSource) and source.dbc is not None:
+            changes["dbc"] = folder / source.dbc
+        if isinstance(source, RecordingSource):
+            changes["paths"] = [folder / path for path in source.paths]
+        if isinstance(source, MqttSource) and source.password_file is not None:
+            changes["password_file"] = folder / source.password_file
+        sources.append(source.model_copy(update=changes))
+    store = settings.store.model_copy(update={"path": folder / settings.store.path})
+    return settings.model_copy(update={"sources": sources, "store": store})

@@ -1,0 +1,1 @@
+"""A boat that obeys physics and speaks on real buses."""

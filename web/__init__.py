@@ -1,0 +1,1 @@
+"""The screens: finished words and drawings of what the watch knows."""
