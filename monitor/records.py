@@ -134,3 +134,131 @@ class Command:
     kind: str
     subject: str
     facts: Mapping[str, Any] = field(default_factory=dict)
+
+
+class Reading(NamedTuple):
+    """The newest of a channel. `value` None means "not available"; `silent` means it is old."""
+
+    at_s: float
+    value: float | None
+    silent: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How an amount has gone and will go, for the one time axis: parallel tuples by `utc_s`."""
+
+    utc_s: tuple[float, ...]
+    low: tuple[float, ...]
+    likely: tuple[float, ...]
+    high: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ebb:
+    """Everything the Ahead page draws of one amount: energy in Wh or water in L."""
+
+    what: str
+    """ "energy" or "water"."""
+    subject: str
+    past: Course
+    ahead: Course
+    reserve: float
+    capacity: float
+
+
+@dataclass(frozen=True, slots=True)
+class OpenAlert:
+    """An alert that still wants somebody."""
+
+    alert: str
+    rule: str
+    subject: str
+    severity: Severity
+    state: str
+    since_s: float
+    reason: Reason
+    recorded: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class SourceHealth:
+    """How a source is. Counts are since the start of the watch."""
+
+    name: str
+    kind: str
+    up: bool
+    heard_at_s: float | None
+    heard: int = 0
+    undecodable: int = 0
+    unknown: int = 0
+    dropped: int = 0
+    implausible: int = 0
+    trouble: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One line of a night's ledger. `runs` are UTC intervals, None where they are not known."""
+
+    what: str
+    Wh: float
+    confidence: float
+    runs: tuple[tuple[float, float], ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NightLedger:
+    """What one night used. made_Wh - used_Wh = net_Wh, to the watt-hour; unknown is None."""
+
+    start_s: float
+    end_s: float
+    used_Wh: float | None
+    made_Wh: float | None
+    net_Wh: float | None
+    by: tuple[Share, ...]
+    unexplained_Wh: float | None
+    water_L: float | None
+    lowest_V: Mapping[str, float]
+    pump_starts: int | None
+    dusk_pct: float | None
+    dawn_pct: float | None
+    missing_s: float
+    """How much of the night nothing was heard of the house bank."""
+    made_estimated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """Where the boat is and what her people do; `by_hand` when the crew said so."""
+
+    place: str
+    """ "at anchor", "alongside", "sailing" or "motoring"."""
+    people: str
+    """ "awake", "asleep", "away" or "laid up"."""
+    by_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """All that the screens show of now: immutable, replaced whole."""
+
+    serial: int
+    at_s: float
+    utc_s: float | None
+    clock_trusted: bool
+    values: Mapping[str, Reading]
+    estimates: Mapping[tuple[str, str], Estimate]
+    """By (name, subject)."""
+    ebbs: tuple[Ebb, ...]
+    alerts: tuple[OpenAlert, ...]
+    sources: tuple[SourceHealth, ...]
+    mode: Mode
+    nights: tuple[NightLedger, ...]
+    """The latest last; the one under way, if any, has end_s in the future."""
+    darkness: tuple[tuple[float, float], ...]
+    """Dusk to dawn in UTC seconds over the axis, past and coming."""
+    troubles: tuple[Reason, ...]
+    """What is wrong with the watch itself: the store, the clock."""
+    demo: str = ""
+    """What is simulated, in words, where it is."""
