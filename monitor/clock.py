@@ -69,6 +69,13 @@ class Boot:
         return _along([(a.utc_s, a.elapsed_s) for a in self.anchors], utc_s)
 
     def with_anchor(self, anchor: Anchor) -> "Boot":
+        """The same boot with one more anchor, which counts alone if it contradicts the earlier ones.
+
+        A line between two contradicting anchors would bend time, so the newer word replaces them.
+        """
+        believed_s = self.utc_s(anchor.elapsed_s)
+        if believed_s is not None and abs(anchor.utc_s - believed_s) > HOUR_S:
+            return Boot(self.number, (anchor,))
         return Boot(self.number, tuple(sorted((*self.anchors, anchor))))
 
 

@@ -1,0 +1,1 @@
+"""The straight line: take in, remember, assess."""
