@@ -1,0 +1,1 @@
+"""What wants somebody: the rules, what they find in the facts, and the book of open alerts."""

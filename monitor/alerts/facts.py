@@ -1,0 +1,36 @@
+"""What the rules look at: one frozen picture of the boat, put together by whoever assesses."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from monitor.records import Estimate, Reading, Reason, SourceHealth
+from monitor.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Everything at `at_s`. What is missing from a mapping is unknown, never 0 and never "fine"."""
+
+    settings: Settings
+    at_s: float
+    started_s: float
+    """When this watch began to listen: what was never heard is silent only some time after that."""
+    values: Mapping[str, Reading]
+    """By channel name."""
+    estimates: Mapping[tuple[str, str], Estimate]
+    """By (name, subject): charge_pct, energy_days by bank; tank_L by tank; water_days of "water";
+    leak_L_per_h by pump."""
+    sources: tuple[SourceHealth, ...] = ()
+    clock_trusted: bool = True
+    last_full_s: Mapping[str, float | None] = field(default_factory=dict)
+    """By bank, on any time scale: None or missing until the first full charge."""
+    running_s: Mapping[str, float | None] = field(default_factory=dict)
+    """By pump: how long the run under way has lasted, 0 at rest, None where it is not known."""
+    fallen_L: Mapping[str, float | None] = field(default_factory=dict)
+    """By pump: how far its tanks have fallen since that run began, where it is known."""
+    verdicts: Mapping[str, tuple[str, Reason]] = field(default_factory=dict)
+    """By pump: what the leak judge says."""
+    troubles: tuple[Reason, ...] = ()
+    """What is wrong with the store."""
+    source_of: Mapping[str, str] = field(default_factory=dict)
+    """By channel name: the source it was last heard from, where that is known."""

@@ -1,0 +1,211 @@
+"""What every rule finds in the facts: limits and deadbands, nothing about time.
+
+Each function answers for one rule and every subject it watches. The distance between where a
+finding holds and where it clears is the deadband of its rule; the figures are common practice.
+"""
+
+from collections.abc import Iterator
+
+from monitor.alerts import silence
+from monitor.alerts.facts import Facts
+from monitor.alerts.rules import Finding
+from monitor.records import Estimate, Reason, Severity
+from monitor.settings import Bank, Pump
+
+NEAR_LIMIT_PCT = 5.0
+"""A likely charge this close above its limit is low when its band reaches below the limit."""
+CHARGE_DEADBAND_PCT = 3.0
+VOLTAGE_DEADBAND_V = 0.2
+"""Of a 12 V bank, in proportion above."""
+SEVERE_V_PER_CELL = 0.1
+"""So far below the limit a bank is severely low."""
+DAYS_DEADBAND = 0.25
+WATER_DEADBAND = 0.03
+"""Of the capacity."""
+DRAWING_RATIO = 0.7
+"""A tank that falls by this part of the pump's flow is what the pump is emptying."""
+LEAKING = "leak suspected"
+UNJUDGED = frozenset({"unknown", "learning", "not yet known"})
+
+
+def findings(facts: Facts) -> list[Finding]:
+    """Everything the rules say now, the whole list every time."""
+    return [
+        *_voltages(facts),
+        *_charges(facts),
+        *_energy_days(facts),
+        *_water(facts),
+        *_pumps(facts),
+        *silence.sources(facts),
+        *silence.instruments(facts),
+        _clock(facts),
+        _store(facts),
+    ]
+
+
+def _voltages(facts: Facts) -> Iterator[Finding]:
+    for bank in facts.settings.banks:
+        reading = facts.values.get(f"{bank.name} voltage")
+        voltage_V = None if reading is None or reading.silent else reading.value
+        limit_V = bank.low_voltage_V
+        severe_V = limit_V - SEVERE_V_PER_CELL * bank.cells
+        deadband_V = VOLTAGE_DEADBAND_V * max(1, round(bank.nominal_V / 12))
+        yield Finding(
+            "low voltage",
+            bank.name,
+            _under(voltage_V, limit_V),
+            _over(voltage_V, limit_V + deadband_V),
+            Reason("alert: low voltage", {"bank": bank.name, "voltage_V": voltage_V, "limit_V": limit_V}),
+            urgent=bool(_under(voltage_V, severe_V)),
+        )
+
+
+def _charges(facts: Facts) -> Iterator[Finding]:
+    for bank in facts.settings.banks:
+        if bank.role != "house":
+            continue
+        ever_full = facts.last_full_s.get(bank.name) is not None
+        yield Finding(
+            "charge unknown",
+            bank.name,
+            not ever_full,
+            ever_full,
+            Reason("alert: charge unknown", {"bank": bank.name}),
+        )
+        yield from _charge(facts, bank, facts.estimates.get(("charge_pct", bank.name)) if ever_full else None)
+
+
+def _charge(facts: Facts, bank: Bank, charge: Estimate | None) -> Iterator[Finding]:
+    limit = facts.settings.limits.low_charge_pct
+    likely, low = _likely_and_low(charge)
+    told = {"bank": bank.name, "likely_pct": likely, "low_pct": low, "limit_pct": limit}
+    is_low = is_over = edge_low = edge_over = None
+    if likely is not None and low is not None:
+        is_low = likely < limit or (likely <= limit + NEAR_LIMIT_PCT and low < limit)
+        edge_low = low < limit and not is_low
+        edge_over = low >= limit + CHARGE_DEADBAND_PCT
+        is_over = not is_low and (edge_over or likely >= limit + NEAR_LIMIT_PCT + CHARGE_DEADBAND_PCT)
+    voltage = ("low voltage", bank.name)
+    yield Finding(
+        "low charge", bank.name, is_low, is_over, Reason("alert: low charge", told), under=(voltage,)
+    )
+    yield Finding(
+        "charge not vouched for",
+        bank.name,
+        edge_low,
+        edge_over,
+        Reason("alert: charge not vouched for", told),
+        under=(voltage, ("low charge", bank.name)),
+    )
+
+
+def _energy_days(facts: Facts) -> Iterator[Finding]:
+    for bank in facts.settings.banks:
+        if bank.role == "house":
+            ever_full = facts.last_full_s.get(bank.name) is not None
+            days = facts.estimates.get(("energy_days", bank.name)) if ever_full else None
+            roots = (("low voltage", bank.name), ("low charge", bank.name))
+            yield _days("few energy days", bank.name, days, facts.settings.limits.energy_days, roots)
+
+
+def _water(facts: Facts) -> Iterator[Finding]:
+    tanks = [tank for tank in facts.settings.tanks if not tank.doubtful]
+    if not tanks:
+        return
+    left_L: float | None = 0.0
+    for tank in tanks:
+        litres = _likely_and_low(facts.estimates.get(("tank_L", tank.name)))[0]
+        left_L = None if left_L is None or litres is None else left_L + max(0.0, litres - tank.unusable_L)
+    limit_L = facts.settings.low_water_L
+    deadband_L = WATER_DEADBAND * sum(tank.capacity_L for tank in tanks)
+    yield Finding(
+        "low water",
+        "water",
+        _under(left_L, limit_L),
+        _over(left_L, limit_L + deadband_L),
+        Reason("alert: low water", {"left_L": left_L, "limit_L": limit_L}),
+    )
+    days = facts.estimates.get(("water_days", "water"))
+    yield _days("few water days", "water", days, facts.settings.limits.water_days, (("low water", "water"),))
+
+
+def _days(
+    rule: str, subject: str, days: Estimate | None, limit: float, roots: tuple[tuple[str, str], ...]
+) -> Finding:
+    """The cautious day decides: it is the one to plan on."""
+    likely, cautious = _likely_and_low(days)
+    told = {"subject": subject, "cautious_days": cautious, "likely_days": likely, "limit_days": limit}
+    return Finding(
+        rule,
+        subject,
+        _under(cautious, limit),
+        _over(cautious, limit + DAYS_DEADBAND),
+        Reason(f"alert: {rule}", told),
+        under=roots,
+    )
+
+
+def _pumps(facts: Facts) -> Iterator[Finding]:
+    for pump in facts.settings.pumps:
+        yield _running_on(facts, pump)
+        yield _leak(facts, pump)
+
+
+def _running_on(facts: Facts, pump: Pump) -> Finding:
+    limit_s = facts.settings.limits.pump_run_on_min * 60
+    running_s = facts.running_s.get(pump.name)
+    holds = None if running_s is None else running_s >= limit_s
+    told = {"pump": pump.name, "running_s": running_s, "limit_s": limit_s}
+    reason, severity = Reason("alert: pump running on", told), None
+    if running_s is not None and holds:
+        fallen_L = facts.fallen_L.get(pump.name)
+        emptying = fallen_L is not None and fallen_L >= DRAWING_RATIO * pump.flow_L_per_min * running_s / 60
+        if emptying:
+            reason = Reason("alert: pump emptying a tank", {**told, "fallen_L": fallen_L})
+        if emptying or running_s >= 2 * limit_s:
+            severity = Severity.ALARM
+    return Finding(
+        "pump running on", pump.name, holds, None if holds is None else not holds, reason, severity
+    )
+
+
+def _leak(facts: Facts, pump: Pump) -> Finding:
+    """The judge accuses; the limit keeps a drip too small to matter from being an alert."""
+    verdict, reason = facts.verdicts.get(pump.name, ("unknown", Reason("alert: leak not judged")))
+    leak = facts.estimates.get(("leak_L_per_h", pump.name))
+    holds = clears = None
+    if verdict not in UNJUDGED:
+        rate = leak.value if leak is not None else None
+        matters = rate is None or rate * 24 >= facts.settings.limits.leak_L_a_day
+        holds = verdict == LEAKING and matters
+        clears = verdict != LEAKING
+    return Finding(
+        "leak suspected",
+        pump.name,
+        holds,
+        clears,
+        reason,
+        under=(("pump running on", pump.name),),
+    )
+
+
+def _clock(facts: Facts) -> Finding:
+    trusted = facts.clock_trusted
+    return Finding("clock not confirmed", "clock", not trusted, trusted, Reason("alert: clock not confirmed"))
+
+
+def _store(facts: Facts) -> Finding:
+    reason = facts.troubles[0] if facts.troubles else Reason("alert: store is well")
+    return Finding("store trouble", "store", bool(facts.troubles), not facts.troubles, reason)
+
+
+def _likely_and_low(estimate: Estimate | None) -> tuple[float | None, float | None]:
+    return (None, None) if estimate is None else (estimate.value, estimate.low)
+
+
+def _under(value: float | None, limit: float) -> bool | None:
+    return None if value is None else value < limit
+
+
+def _over(value: float | None, limit: float) -> bool | None:
+    return None if value is None else value >= limit

@@ -1,0 +1,81 @@
+"""The alert rules, one row each, and what a rule can find.
+
+Grades follow IMO A.1021(26): alarm, warning, caution. A grade is a time to respond: an alarm wants
+somebody within ten minutes or something is harmed, a warning within twelve hours, a caution when
+there is time. Warnings and alarms stay open until somebody has seen them; cautions clear themselves.
+
+The words of a rule stand in `monitor.words.alerts` as "RULE: name", "RULE: do" and "RULE: otherwise".
+A rule without something to do has no row here: it would be a line in the log.
+
+Delays are common practice for such instruments. On delays outlast a sag, a slosh or a lost message;
+off delays, and the gap between "holds" and "clears", keep an alert from coming and going.
+"""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from monitor.records import Reason, Severity
+
+MINUTE_S = 60.0
+HOUR_S = 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One kind of alert."""
+
+    id: str
+    severity: Severity
+    on_delay_s: float
+    """How long the situation must hold without a break before it is an alert."""
+    off_delay_s: float
+    """How long it must be clear without a break before it is over."""
+    respond_s: float
+    """Within what time somebody should act."""
+    raised: Severity | None = None
+    """The grade the same alert rises to when the situation is worse."""
+    urgent_delay_s: float | None = None
+    """The on delay where the situation is worse."""
+
+
+class Finding(NamedTuple):
+    """What one rule says of one subject now.
+
+    `holds` and `clears` are both False inside the deadband. None means unknown: an instrument is
+    silent or a figure is missing, so nothing begins and nothing ends.
+    """
+
+    rule: str
+    subject: str
+    holds: bool | None
+    clears: bool | None
+    reason: Reason
+    severity: Severity | None = None
+    """Another grade than the rule's own: the rule's `raised`."""
+    urgent: bool = False
+    """Bad enough for the rule's `urgent_delay_s`."""
+    under: tuple[tuple[str, str], ...] = ()
+    """Root causes, by (rule, subject): while one of them is in force this is not an alert of its own."""
+
+
+_ALARM, _WARNING, _CAUTION = Severity.ALARM, Severity.WARNING, Severity.CAUTION
+
+RULES: dict[str, Rule] = {
+    rule.id: rule
+    for rule in (
+        Rule("low voltage", _ALARM, 60, 300, 10 * MINUTE_S, urgent_delay_s=10),
+        Rule("low charge", _WARNING, 300, 30 * MINUTE_S, 4 * HOUR_S),
+        Rule("charge not vouched for", _CAUTION, 300, 30 * MINUTE_S, 24 * HOUR_S),
+        Rule("charge unknown", _CAUTION, 60, 0, 7 * 24 * HOUR_S),
+        Rule("few energy days", _WARNING, 30 * MINUTE_S, 2 * HOUR_S, 12 * HOUR_S),
+        Rule("low water", _WARNING, 10 * MINUTE_S, 30 * MINUTE_S, 12 * HOUR_S),
+        Rule("few water days", _WARNING, 30 * MINUTE_S, 2 * HOUR_S, 12 * HOUR_S),
+        # The limit of a run and the leak judge's sums are delays of their own.
+        Rule("pump running on", _WARNING, 0, 0, 10 * MINUTE_S, raised=_ALARM),
+        Rule("leak suspected", _WARNING, 0, 0, 12 * HOUR_S),
+        Rule("source silent", _CAUTION, 0, 10, 24 * HOUR_S, raised=_WARNING),
+        Rule("instrument silent", _CAUTION, 60, 10, 24 * HOUR_S, raised=_WARNING),
+        Rule("clock not confirmed", _CAUTION, 120, 0, 24 * HOUR_S),
+        Rule("store trouble", _WARNING, 0, 60, 12 * HOUR_S),
+    )
+}
