@@ -1,0 +1,1 @@
+"""Bytes in, values out: the message tables of the standards and what reads them. Pure."""
