@@ -15,6 +15,9 @@ from monitor.wire.codes import STATES
 
 Values = tuple[float | None, ...]
 
+_CODES_ON_TOP = {"number": 3, "rvc": 5}
+"""From 8 bits on, how many of the highest raw numbers are no readings."""
+
 _STRUCT_CODES = {(8, False): "B", (16, False): "H", (32, False): "I", (64, False): "Q"}
 _STRUCT_CODES |= {(bits, True): code.lower() for (bits, _), code in _STRUCT_CODES.items() if bits > 8}
 
@@ -49,10 +52,7 @@ class Field:
         ones = (1 << (self.bits - self.signed)) - 1
         if self.kind == "bits" or self.bits < 2:
             return ones
-        if self.bits >= 8:
-            codes = 5 if self.kind == "rvc" else 3
-        else:
-            codes = 1 if self.bits == 3 else 2
+        codes = _CODES_ON_TOP[self.kind] if self.bits >= 8 else 1 if self.bits == 3 else 2
         return max(ones - codes, *self.codes, 0)
 
     @property
@@ -88,11 +88,14 @@ class Field:
             return self.absent
         if (states := STATES.get(self.name)) is not None:
             word = states[int(value)]
-            number = next((raw for raw, said in self.codes.items() if said == word), self.absent)
+            said = [raw for raw, meaning in self.codes.items() if meaning == word]
+            if not said:
+                raise ValueError(f"{self.name} has no code for {word!r}")
+            number = said[0]
         else:
             number = round((value - self.offset) / self.scale)
         lowest = -(1 << (self.bits - 1)) if self.signed else 0
-        if not lowest <= number <= max(self.highest, self.absent):
+        if not lowest <= number <= self.highest:
             raise ValueError(f"{self.name} {value} does not fit its {self.bits} bits")
         return number & ((1 << self.bits) - 1)
 
@@ -213,7 +216,7 @@ def _pieces(fields: Sequence[Field]) -> dict[int, tuple[str, int]]:
             pieces[f.bit // 8] = ("H", 2)
             pieces[f.bit // 8 + 2] = ("b" if f.signed else "B", 1)
         else:
-            pieces |= {byte: ("B", 1) for byte in range(f.bit // 8, (f.bit + f.bits + 7) // 8)}
+            pieces |= dict.fromkeys(range(f.bit // 8, (f.bit + f.bits + 7) // 8), ("B", 1))
     return pieces
 
 
