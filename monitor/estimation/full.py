@@ -1,0 +1,99 @@
+"""When a bank is full, and how full: the charger holds the full voltage and the current is a tail.
+
+At a held voltage the current falls with what is still missing, q = tau * I, so a tail of I says how
+far below full the bank stands. tau is learned from the bank's own tails (charge taken in over fall
+of current), so a charge broken off early and one held to the end are measured by the same rule.
+"""
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.settings import Bank
+
+Floats = npt.NDArray[np.float64]
+
+FULL_AFTER_S = 600.0
+_LONGEST_S = 2 * 3600.0
+_DONE_SHARE = 0.01
+"""At a current of this share of the capacity nothing more is to be learned from waiting."""
+_HELD_SHARE = 0.9
+"""Of a minute's readings: a load that starts may dip a few."""
+_HALF_STEP_V = 0.005
+_SD_SHARE = 0.005
+_TAU_H, _TAU_DOUBT, _TAU_LEAST_H, _TAU_MOST_H = 0.35, 0.5, 0.05, 1.5
+"""Common practice: a tail of 4 % stands some 1.5 % below full; it may be half or half as much again."""
+_COLD_C, _COLD_FACTOR = 10.0, 2.0
+"""Common practice: in the cold the tail comes early."""
+
+
+class FullHold:
+    """Follows one stretch of held full voltage after another."""
+
+    def __init__(self, bank: Bank) -> None:
+        self._full_V = bank.full_voltage_V - _HALF_STEP_V
+        self._tail_A = bank.tail_current_A
+        self._capacity_Ah = bank.capacity_Ah
+        self._tau_h, self._tails = _TAU_H, 0
+        self._temperature_C = np.nan
+        self._lasted_s = 0.0
+        self._at_A = self._from_A = self._taken_Ah = 0.0
+        self.closed = False
+        """This stretch has been learned from."""
+
+    @property
+    def full(self) -> bool:
+        """It has lasted the ten minutes."""
+        return self._lasted_s >= FULL_AFTER_S
+
+    @property
+    def done(self) -> bool:
+        """Waiting on would tell nothing new."""
+        return self.full and (self._at_A < _DONE_SHARE * self._capacity_Ah or self._lasted_s >= _LONGEST_S)
+
+    def below(self) -> tuple[float, float]:
+        """How far below full the bank stands at this tail, and its standard deviation. [Ah]"""
+        below_Ah = self._tau_h * self._at_A
+        share = _SD_SHARE * (_COLD_FACTOR if self._temperature_C < _COLD_C else 1.0)
+        return below_Ah, float(np.hypot(share * self._capacity_Ah, _TAU_DOUBT * below_Ah))
+
+    def feel(self, temperatures_C: Floats) -> None:
+        """The bank's temperature, empty where it is not available."""
+        self._temperature_C = float(np.median(temperatures_C)) if temperatures_C.size else np.nan
+
+    def holds(self, amps: Floats, volts: Floats) -> bool:
+        """Whether a minute's readings (pairs) show the full voltage held and a tail flowing in."""
+        if not volts.size:
+            return False
+        both = (volts >= self._full_V) & (amps > 0) & (amps < self._tail_A)
+        return bool(both.mean() >= _HELD_SHARE and 0 < amps.mean() < self._tail_A)
+
+    def go_on(self, seconds: float, amps: float, taken_Ah: float) -> None:
+        """It held for so long, at this mean current (offset removed), and took in so much."""
+        was_full = self.full
+        self._lasted_s += seconds
+        self._at_A = max(0.0, amps)
+        if not was_full:
+            self._from_A, self._taken_Ah = self._at_A, 0.0
+        else:
+            self._taken_Ah += taken_Ah
+
+    def close(self) -> None:
+        """Learn tau from this stretch, where its current fell enough to show it."""
+        self.closed = True
+        fall_A = self._from_A - self._at_A
+        if fall_A > 0.25 * self._from_A and self._taken_Ah > 0:
+            seen_h = min(max(self._taken_Ah / fall_A, _TAU_LEAST_H), _TAU_MOST_H)
+            self._tails += 1
+            self._tau_h += max(0.3, 1 / (self._tails + 1)) * (seen_h - self._tau_h)
+
+    def end(self) -> None:
+        """The voltage or the current left: the next stretch begins anew."""
+        self._lasted_s, self.closed = 0.0, False
+
+    def state(self) -> dict[str, Any]:
+        return {"tau_h": self._tau_h, "tails": self._tails}
+
+    def restore(self, state: dict[str, Any]) -> None:
+        self._tau_h, self._tails = float(state["tau_h"]), int(state["tails"])
