@@ -71,11 +71,11 @@ class AlertBook:
             self._timers.clear()
         self._boot, self._at_s = boot, at_s
         changes: list[AlertChange] = []
-        for finding in sorted(findings, key=_has_root):
+        # Root causes first: what they explain never begins beside them, and begins when they are over.
+        for finding in sorted(findings, key=_depth):
             self._time(finding, at_s)
-            self._open(finding, changes)
-        for finding in findings:
             self._close(finding, changes)
+            self._open(finding, changes)
         self._forget({(f.rule, f.subject) for f in findings}, changes)
         return sorted(changes, key=lambda change: _GRADE[change.severity])
 
@@ -228,9 +228,8 @@ class AlertBook:
         return AlertChange(line.alert, *key, line.severity, boot, at_s, state, line.reason)
 
 
-def _has_root(finding: Finding) -> bool:
-    """Root causes are taken first, so that what they explain never begins beside them."""
-    return bool(finding.under)
+def _depth(finding: Finding) -> int:
+    return len(finding.under)
 
 
 def _since(since_s: float | None, now: bool | None, at_s: float) -> float | None:

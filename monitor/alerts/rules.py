@@ -55,7 +55,8 @@ class Finding(NamedTuple):
     urgent: bool = False
     """Bad enough for the rule's `urgent_delay_s`."""
     under: tuple[tuple[str, str], ...] = ()
-    """Root causes, by (rule, subject): while one of them is in force this is not an alert of its own."""
+    """Root causes, by (rule, subject): while one of them is in force this is not an alert of its own.
+    A cause that has causes itself stands beside them here."""
 
 
 _ALARM, _WARNING, _CAUTION = Severity.ALARM, Severity.WARNING, Severity.CAUTION

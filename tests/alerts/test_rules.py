@@ -1,0 +1,103 @@
+"""The table of rules: every row can be acted on, and every word it needs is there."""
+
+import importlib
+import pkgutil
+from collections import Counter
+from string import Formatter
+
+import pytest
+
+import monitor.words
+from monitor.alerts.facts import Facts
+from monitor.alerts.findings import findings
+from monitor.alerts.rules import RULES, Finding, Rule
+from monitor.records import Reading, Reason, Severity, SourceHealth
+from monitor.words.alerts import SENTENCES
+from monitor.words.say import say
+from monitor.words.units import UNKNOWN, Dress
+from tests.alerts.boat import NOW_S, WELL, but, estimate
+
+IN_TROUBLE = but(
+    values={"heater temperature": Reading(NOW_S - 200, None, True)},
+    estimates={
+        ("charge_pct", "house"): estimate("charge_pct", "house", 31, 27),
+        ("energy_days", "house"): estimate("energy_days", "house", 0.9, 0.6),
+        ("tank_L", "aft"): estimate("tank_L", "aft", 5, 3),
+    },
+    sources=(*WELL.sources, SourceHealth("radio", "can", False, None, trouble="no such device")),
+    running_s={"pump": 1000.0},
+    fallen_L={"pump": 150.0},
+)
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_every_rule_says_what_to_do_and_what_happens_otherwise(rule: str) -> None:
+    """IEC 62682: an alert is something that wants a response; without one it would be a log entry."""
+    for part in ("name", "do", "otherwise"):
+        assert SENTENCES[f"{rule}: {part}"]
+
+
+def test_no_text_is_left_over() -> None:
+    heads = {key.split(": ")[0] for key in SENTENCES} - {"alert"}
+
+    assert heads == set(RULES)
+
+
+@pytest.mark.parametrize("rule", RULES.values(), ids=lambda rule: rule.id)
+def test_the_grade_is_the_time_to_respond(rule: Rule) -> None:
+    """IMO A.1021(26) grades by urgency; the minutes are the project's: 10 min, 12 h, later."""
+    slowest_s = {Severity.ALARM: 600, Severity.WARNING: 12 * 3600, Severity.CAUTION: float("inf")}
+    assert rule.on_delay_s < rule.respond_s <= slowest_s[rule.severity]
+
+
+@pytest.mark.parametrize("facts", [WELL, IN_TROUBLE], ids=["well", "in trouble"])
+def test_every_reason_has_a_sentence_and_every_fact_it_needs(facts: Facts) -> None:
+    found: list[Finding] = findings(facts)
+    own = [f for f in found if f.reason.id.startswith("alert: ")]
+
+    assert len(own) >= len(found) - 1  # the leak judge brings its own words
+    for finding in own:
+        fields = {name for _, name, _, _ in Formatter().parse(SENTENCES[finding.reason.id]) if name}
+        assert fields <= finding.reason.facts.keys(), finding.reason.id
+
+
+def test_what_is_told_can_be_read() -> None:
+    told = {f.rule: say(f.reason, Dress()) for f in findings(IN_TROUBLE) if f.holds}
+
+    assert told["low charge"] == (
+        "The house bank is likely at 31\u00a0%, perhaps only 27\u00a0%; the limit is 30\u00a0%."
+    )
+    assert told["pump running on"].startswith("The pump has been running for 17\u00a0min")
+    assert [text for text in told.values() if UNKNOWN in text] == []
+
+
+def test_no_other_area_uses_the_same_words_for_something_else() -> None:
+    areas = [
+        importlib.import_module(f"monitor.words.{m.name}")
+        for m in pkgutil.iter_modules(monitor.words.__path__)
+    ]
+    used = Counter(key for area in areas if area.__name__ != "monitor.words.say" for key in _sentences(area))
+
+    assert [key for key in SENTENCES if used[key] != 1] == []
+
+
+def test_the_words_advise_nothing_that_can_hurt() -> None:
+    """Never open a battery switch under charge, never close off a relief valve: said, and only so."""
+    texts = " ".join(SENTENCES.values())
+
+    assert "Never open the battery switch" in texts
+    assert "Never close off a relief valve" in texts
+    assert texts.count("battery switch") == texts.count("Never open the battery switch")
+
+
+def _sentences(area: object) -> dict[str, str]:
+    found = getattr(area, "SENTENCES", {})
+    assert isinstance(found, dict)
+    return found
+
+
+def test_a_reason_is_kept_as_an_id_and_numbers() -> None:
+    """What goes on the card has no finished sentence in it."""
+    for finding in findings(IN_TROUBLE):
+        assert isinstance(finding.reason, Reason)
+        assert all(isinstance(v, str | int | float | None) for v in finding.reason.facts.values())
