@@ -1,0 +1,312 @@
+"""The leak judge: runs of just one refill, in time, are the leak detector; rests are the proof.
+
+While nobody draws, a pump starts only because water has gone: a lone refill. A leak of q L/h makes
+one every V_d / q hours; an innocent household makes 0.1 to 0.3 a night. For each rate of a grid a
+cumulative sum compares the two (`monitor.estimation.poisson`), and a leak is suspected when one
+passes the threshold.
+
+A leak is also regular, which plain sums leave out: from a full accumulator the next start must
+come within V_d / q, draws only hasten it. So a longer rest refutes q and its sum begins anew, and
+every rest is an upper bound: the system is tight to within V_d / T.
+"""
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp
+from typing import Any
+
+from monitor.clock import DAY_S, HOUR_S
+from monitor.estimation.heater import HeaterVolume
+from monitor.estimation.poisson import Mixture, rate_band
+from monitor.estimation.pump import RefillTime
+from monitor.records import Estimate, Reason
+from monitor.settings import Heater, Pump
+
+TIGHT, SUSPECTED, UNKNOWN = "tight", "leak suspected", "not enough known yet"
+
+STARTS_PER_H = tuple(0.04 * 2 ** (n / 2) for n in range(18))
+"""The rates that are looked for, 0.04 to 14 starts an hour, each 1.4 times the one before."""
+INNOCENT_PER_H = 0.02
+"""Lone refills by chance, asleep, at exact timing: 0.16 in a night of 8 h."""
+AWAKE_FACTOR = 6.0
+"""How many more there are by day, half an hour after the last draw."""
+THRESHOLD = 8.25
+APART_S = 180.0
+"""Runs nearer to each other than this belong to one draw. [s]"""
+HOLD_ASLEEP_S, HOLD_AWAKE_S = 600.0, 1800.0
+"""After a draw another is likely: starts so soon after one say nothing. [s]"""
+STEADY_S = 1800.0
+"""Refills that follow each other without a rest for this long are no draw. [s]"""
+GAP_S = 180.0
+"""Past this silence of the pump's signal a run may have been missed. [s]"""
+FORGET_S = 12 * HOUR_S
+"""Past this silence the plumbing may be another. [s]"""
+SCATTER = 1.1
+"""A pressure switch repeats within some 3 %; twice that and more is allowed for."""
+REFUTE = 1.2
+EXPLAINED_SHARE = 0.7
+"""A heater that took this share of a drawdown is the whole reason for the refill."""
+DRAWS_PER_H = 0.2
+"""Draws too small to start the pump, asleep (common practice: 1.5 a night)."""
+BOUND_S = 1.5 * DAY_S
+"""A rest bounds the leak for this long."""
+TIGHT_REST_H = 4.0
+"""A rest at least this long, or a bound at least as low as `TIGHT_L_PER_H`, is called tight."""
+TIGHT_L_PER_H = 0.1
+
+
+@dataclass(slots=True)
+class Bout:
+    """Runs without a rest of `APART_S` between them: a draw, a lone refill, or a big leak."""
+
+    start_s: float
+    end_s: float
+    rest_h: float | None
+    """From the last stop to its start; None where that is not known."""
+    taken_L: float
+    """What heaters took meanwhile."""
+    runs: int = 1
+    steady: int = 0
+    """Runs as long as a refill against a leak of one drawdown a rest."""
+    pumped_s: float = 0.0
+
+
+class LeakJudge:
+    """Hears one pump's runs and says whether the system is tight.
+
+    Feed it in order of time: `heater` and `quiet` when they are known, `run` for each whole run,
+    then `tick` (the pump's signal is alive) at least every minute.
+    """
+
+    def __init__(self, pump: Pump, heaters: Sequence[Heater] = ()) -> None:
+        self._name = pump.name
+        self._timing_s = pump.timing_s
+        self._flow_L_per_s = pump.flow_L_per_min / 60.0
+        self.refill = RefillTime(pump)
+        self._heaters = {h.name: HeaterVolume(h) for h in heaters}
+        self._lines = Mixture(STARTS_PER_H, THRESHOLD + 3.0)
+        self._intervals: deque[tuple[float, float]] = deque(maxlen=12)
+        """Hours of rest before the latest unexplained refills, and the litres gone in them."""
+        self._bounds: deque[tuple[float, float]] = deque()
+        """When each long rest ended, and the leak that it allows. [s, L/h]"""
+        self._bound_now = float("inf")
+        self._asleep = False
+        self._suspected = False
+        self._stream_L_per_h: float | None = None
+        self._now_s: float | None = None
+        self._counted_s = 0.0
+        self._quiet_s = 0.0
+        self._stop_s: float | None = None
+        self._bout: Bout | None = None
+
+    @property
+    def drawdown_L(self) -> float:
+        """What one refill moves. [L]"""
+        return self.refill.seconds * self._flow_L_per_s
+
+    @property
+    def tolerance_s(self) -> float:
+        """How far from a refill's length a run may be and still count as one. [s]"""
+        return 0.08 * self.refill.seconds + self._timing_s
+
+    def quiet(self, at_s: float, asleep: bool) -> None:
+        """Whether everybody is asleep or away, from now on."""
+        self._asleep = asleep
+
+    def heater(self, name: str, at_s: float, temperature_C: float | None, on: bool | None) -> None:
+        """What is known of a heater: its water's temperature, and whether its element is on."""
+        self._heaters[name].take(at_s, temperature_C, on)
+
+    def tick(self, at_s: float) -> None:
+        """The pump's signal was alive up to `at_s`, and every run that ended is told."""
+        self._come_to(at_s)
+        bout = self._bout
+        if (
+            bout is not None
+            and bout.end_s - bout.start_s >= STEADY_S
+            and bout.steady >= 0.8 * (bout.runs - 1)
+        ):
+            lasted_h = (bout.end_s - bout.start_s) / HOUR_S
+            self._stream_L_per_h = bout.pumped_s * self._flow_L_per_s / lasted_h
+        self._decide()
+
+    def run(self, start_s: float, end_s: float) -> None:
+        """One whole run of the pump."""
+        self._come_to(start_s)
+        bout = self._bout
+        if bout is None:
+            rest_h = None if self._stop_s is None else (start_s - self._stop_s) / HOUR_S
+            bout = self._bout = Bout(start_s, end_s, rest_h, self._taken_L())
+        else:
+            bout.runs += 1
+            bout.steady += self._against_a_leak(start_s - bout.end_s, end_s - start_s)
+            bout.end_s = end_s
+        bout.pumped_s += end_s - start_s
+
+    def _against_a_leak(self, rest_s: float, run_s: float) -> bool:
+        """Whether a run is a refill while q = V_d / rest goes on leaking: V_d / (Q - q)."""
+        share = self.refill.seconds / max(rest_s, 1e-3)
+        return share < 1 and abs(run_s - self.refill.seconds / (1 - share)) <= self.tolerance_s / (1 - share)
+
+    def _come_to(self, at_s: float) -> None:
+        silence_s = 0.0 if self._now_s is None else at_s - self._now_s
+        if self._now_s is None or silence_s > GAP_S:
+            self._lost(at_s, silence_s)
+        self._now_s = max(at_s, self._now_s or at_s)
+        if self._bout is not None and at_s - self._bout.end_s >= APART_S:
+            self._close(self._bout)
+        if self._bout is None:
+            self._wait(at_s)
+
+    def _lost(self, at_s: float, silence_s: float) -> None:
+        """The signal begins, or begins again: nothing is known of what was before."""
+        self._keep_bound()
+        self._bout = self._stop_s = None
+        self._counted_s = self._quiet_s = at_s
+        if silence_s > FORGET_S:
+            self._lines.reset()
+            self._intervals.clear()
+
+    def _wait(self, at_s: float) -> None:
+        """No run up to here."""
+        quiet_h = (at_s - max(self._counted_s, self._quiet_s)) / HOUR_S
+        if quiet_h > 0:
+            self._lines.wait(quiet_h)
+        self._counted_s = max(self._counted_s, at_s)
+        for heater in self._heaters.values():
+            heater.settle(at_s)
+        if self._stop_s is None or at_s <= self._stop_s:
+            return
+        if any(h.may_give_back() for h in self._heaters.values()):
+            return
+        room_L = self.drawdown_L + max(0.0, -self._taken_L())
+        self._bound_now = SCATTER * room_L * HOUR_S / (at_s - self._stop_s)
+        self._lines.refute(REFUTE * self._bound_now / SCATTER / self.drawdown_L)
+
+    def _close(self, bout: Bout) -> None:
+        """The bout is over: it was a draw, or a lone refill."""
+        self._keep_bound()
+        self._stream_L_per_h = None
+        lone = False
+        if bout.runs == 1:
+            seconds = bout.end_s - bout.start_s
+            lone = abs(seconds - self.refill.seconds) <= self.tolerance_s
+            self.refill.add(seconds)
+        if not lone:
+            self._quiet_s = bout.end_s + (HOLD_ASLEEP_S if self._asleep else HOLD_AWAKE_S)
+        elif bout.start_s >= self._quiet_s:
+            self._lone(bout)
+        self._stop_s = self._counted_s = bout.end_s
+        for heater in self._heaters.values():
+            heater.pump_stopped()
+        self._bout = None
+
+    def _lone(self, bout: Bout) -> None:
+        """A refill with nobody drawing: a heater's, or evidence."""
+        owing = next((h for h in self._heaters.values() if h.may_give_back()), None)
+        if owing is not None:
+            owing.forgive(self.drawdown_L)
+            return
+        if bout.taken_L >= EXPLAINED_SHARE * self.drawdown_L:
+            return
+        self._lines.event(self._innocent_per_h(bout))
+        if bout.rest_h:
+            self._intervals.append((bout.rest_h, self.drawdown_L - bout.taken_L))
+
+    def _innocent_per_h(self, bout: Bout) -> float:
+        """Lone refills an hour without a leak: by chance, and where a draw too small to start the
+        pump left a heater only little to take."""
+        by_chance = INNOCENT_PER_H * (1.0 if self._asleep else AWAKE_FACTOR)
+        if not bout.rest_h or bout.taken_L <= 0:
+            return by_chance
+        drawn = 1.0 - exp(-DRAWS_PER_H * bout.rest_h)
+        return by_chance + drawn * bout.taken_L / bout.rest_h / self.drawdown_L
+
+    def _taken_L(self) -> float:
+        return sum(h.taken_L() for h in self._heaters.values())
+
+    def _keep_bound(self) -> None:
+        if self._now_s is not None and self._bound_now < float("inf"):
+            self._bounds.append((self._now_s, self._bound_now))
+            while self._bounds and self._bounds[0][0] < self._now_s - BOUND_S:
+                self._bounds.popleft()
+        self._bound_now = float("inf")
+
+    def _decide(self) -> None:
+        """Suspect at the threshold; stop suspecting at half of it."""
+        height = self._lines.best()[0]
+        limit = THRESHOLD * (0.5 if self._suspected else 1.0)
+        self._suspected = self._stream_L_per_h is not None or height >= limit
+
+    def tight_below_L_per_h(self) -> float | None:
+        """The smallest leak that some rest of the last day and a half would have shown. [L/h]"""
+        since_s = (self._now_s or 0.0) - BOUND_S
+        bound = min([self._bound_now, *(b for at_s, b in self._bounds if at_s >= since_s)])
+        return bound if bound < float("inf") else None
+
+    def rate_L_per_h(self) -> tuple[float, float, float] | None:
+        """The suspected leak: likely, and its 90 % band. [L/h]"""
+        if not self._suspected:
+            return None
+        if self._stream_L_per_h is not None:
+            q = self._stream_L_per_h
+            return q, 0.8 * q, 1.25 * q
+        events = self._lines.best()[1]
+        latest = list(self._intervals)[-max(events, 1) :]
+        if not latest:
+            return None
+        rates = sorted(litres / hours for hours, litres in latest)
+        value = rates[(len(rates) - 1) // 2]
+        low, high = rate_band(len(latest), sum(hours for hours, _ in latest))
+        return value, min(value, low * self.drawdown_L), max(value, high * self.drawdown_L)
+
+    def verdict(self) -> tuple[str, Reason]:
+        """One of `TIGHT`, `SUSPECTED`, `UNKNOWN`, and why."""
+        rate, bound = self.rate_L_per_h(), self.tight_below_L_per_h()
+        events = self._lines.best()[1]
+        facts: dict[str, Any] = {"refills": events, "bound_L_per_h": bound}
+        if rate is not None:
+            value, low, high = rate
+            facts |= {"leak_L_per_h": value, "low_L_per_h": low, "high_L_per_h": high}
+            return SUSPECTED, Reason("leak suspected", facts | {"leak_L_per_day": 24 * value})
+        if any(h.may_give_back() for h in self._heaters.values()):
+            return UNKNOWN, Reason("leak unknown while a heater may be cooling", facts)
+        if events > 1:
+            return UNKNOWN, Reason("leak unknown after some refills", facts)
+        if bound is None or bound > max(TIGHT_L_PER_H, SCATTER * self.drawdown_L / TIGHT_REST_H):
+            return UNKNOWN, Reason("leak unknown without a long rest", facts)
+        return TIGHT, Reason("tight", facts)
+
+    def estimates(self, at_s: float) -> list[Estimate]:
+        """leak_L_per_h, None unless one is suspected; tight_below_L_per_h, None without a rest."""
+        _, reason = self.verdict()
+        value, low, high = self.rate_L_per_h() or (None, None, None)
+        bound = self.tight_below_L_per_h()
+        told = Reason("tight to within", {"bound_L_per_h": bound}) if bound is not None else reason
+        return [
+            Estimate("leak_L_per_h", self._name, at_s, value, low, high, reason),
+            Estimate("tight_below_L_per_h", self._name, at_s, bound, bound, bound, told),
+        ]
+
+    def state(self) -> dict[str, Any]:
+        """What must outlive a restart, as JSON values; no time of this boot is in it."""
+        now_s = self._now_s or 0.0
+        return {
+            "sums": [round(s, 4) for s in self._lines.sums],
+            "events": list(self._lines.events),
+            "intervals": [[round(h, 4), round(v, 4)] for h, v in self._intervals],
+            "bounds": [[round(now_s - at_s), round(b, 4)] for at_s, b in self._bounds],
+            "suspected": self._suspected,
+            "refills": self.refill.state(),
+        }
+
+    def restore(self, state: dict[str, Any], at_s: float = 0.0) -> None:
+        """The inverse of `state`, at `at_s` of a new boot: how long it was off is not known."""
+        if len(state["sums"]) == len(self._lines.sums):
+            self._lines.sums = list(state["sums"])
+            self._lines.events = list(state["events"])
+            self._suspected = state["suspected"]
+        self._intervals.extend((h, v) for h, v in state["intervals"])
+        self._bounds.extend((at_s - age_s, b) for age_s, b in state["bounds"])
+        self.refill.restore(state["refills"])

@@ -1,0 +1,146 @@
+"""The pump as an instrument: its runs with their own exact times, and how long one refill takes."""
+
+from bisect import bisect_left
+from collections import deque
+from typing import Any
+
+from monitor.estimation.accumulator import pump_drawdown_L
+from monitor.records import Column, Event, EventKind
+from monitor.settings import Pump
+
+BOUNCE_S = 0.15
+"""A contact that opens for less than this has bounced; a pump needs longer to stop. [s]"""
+NOISE_S = 0.02
+"""A pump that "ran" for less than this did not. [s]"""
+LOST_S = 120.0
+"""Past this silence of the running signal, what the pump did meanwhile is unknown. [s]"""
+KEPT_RUNS = 2000
+
+
+class PumpRuns:
+    """Runs from the edges of a pump's running signal; a run is told once it is surely over.
+
+    A stop that was never heard ends the run where the signal was last heard, marked "cut": such
+    a run's length says nothing.
+    """
+
+    def __init__(self, pump: Pump, boot: int = 0) -> None:
+        self._pump = pump
+        self.boot = boot
+        self.flow_L_per_s = pump.flow_L_per_min / 60.0
+        self.runs: deque[tuple[float, float]] = deque(maxlen=KEPT_RUNS)
+        """Start and end of the latest whole runs, in order."""
+        self.heard_s: float | None = None
+        """When the signal was last heard."""
+        self._start_s: float | None = None
+        self._stop_s: float | None = None
+
+    def take(self, running: Column) -> list[Event]:
+        """A stretch of the running signal, NaN where it was not available; the runs that ended."""
+        told = []
+        for at_s, value in zip(running.times_s, running.values, strict=True):
+            event = self.edge(at_s, value > 0.5) if value == value else self.tick(at_s)
+            if event is not None:
+                told.append(event)
+        return told
+
+    def edge(self, at_s: float, running: bool) -> Event | None:
+        """The pump was heard running or not; repeating a state does no harm. Perhaps a run ended."""
+        event = self.tick(at_s)
+        self.heard_s = at_s
+        if running and self._stop_s is not None:
+            self._stop_s = None
+        elif running and self._start_s is None:
+            self._start_s = at_s
+        elif not running and self._start_s is not None and self._stop_s is None:
+            self._stop_s = at_s
+        return event
+
+    def tick(self, at_s: float) -> Event | None:
+        """Time has come to `at_s`: a run whose stop has held, or whose signal is lost, is over."""
+        if self._start_s is None:
+            return None
+        if self._stop_s is not None:
+            return self._over(self._stop_s, cut=False) if at_s - self._stop_s >= BOUNCE_S else None
+        if self.heard_s is not None and at_s - self.heard_s > LOST_S:
+            return self._over(self.heard_s, cut=True)
+        return None
+
+    def running_for_s(self, at_s: float) -> float | None:
+        """How long the pump has been running without a stop; 0 at rest, None while unheard. [s]"""
+        if self.heard_s is None or at_s - self.heard_s > LOST_S:
+            return None
+        return at_s - self._start_s if self._start_s is not None and self._stop_s is None else 0.0
+
+    def starts(self, since_s: float) -> int:
+        """How many of the kept runs began at `since_s` or later."""
+        return sum(start_s >= since_s for start_s, _ in self.runs)
+
+    def litres(self, start_s: float, end_s: float) -> float:
+        """What the pump moves in a run: flow times time, within some 10 % (common practice). [L]"""
+        return self.flow_L_per_s * (end_s - start_s)
+
+    def _over(self, end_s: float, cut: bool) -> Event | None:
+        assert self._start_s is not None
+        start_s, self._start_s, self._stop_s = self._start_s, None, None
+        if end_s - start_s < NOISE_S:
+            return None
+        facts: dict[str, Any] = {"litres": round(self.litres(start_s, end_s), 3)}
+        if cut:
+            facts["cut"] = True
+        else:
+            self.runs.append((start_s, end_s))
+        return Event(EventKind.PUMP_RUN, self._pump.name, self.boot, start_s, end_s, facts)
+
+
+class RefillTime:
+    """How long the pump runs to fill the accumulator while nobody draws: t_0 = V_d / Q.
+
+    It begins at what the settings promise. A run is never shorter than a refill, draws only
+    lengthen it: so t_0 may move to where lone runs crowd, if hardly any lone run is shorter and
+    the place is not far above the promise (a flush of a fixed volume crowds too, but longer).
+    """
+
+    KEPT, LEAST, CROWD_SHARE, SHORTER_SHARE = 60, 12, 0.35, 0.15
+    WIDTH = 0.06
+    FROM, TO = 0.35, 1.12
+    """How far from the promise t_0 may lie, as shares of it."""
+
+    def __init__(self, pump: Pump) -> None:
+        self.promised_s = 60.0 * pump_drawdown_L(pump) / pump.flow_L_per_min
+        self.seconds = self.promised_s
+        self.learned = False
+        self._timing_s = pump.timing_s
+        self._kept: deque[float] = deque(maxlen=self.KEPT)
+
+    def add(self, seconds: float) -> None:
+        """A run that stood alone, of any length."""
+        if not self.FROM * self.promised_s - self._timing_s < seconds < 2.0 * self.promised_s:
+            return
+        self._kept.append(seconds)
+        crowded_s = self._crowd()
+        self.learned = crowded_s is not None
+        self.seconds = self.promised_s if crowded_s is None else crowded_s
+
+    def _crowd(self) -> float | None:
+        """The middle of the densest window, if it is crowded, lowest, and not too long."""
+        ordered = sorted(self._kept)
+        if len(ordered) < self.LEAST:
+            return None
+        best = (0, 0, 0)
+        for first, shortest in enumerate(ordered):
+            last = bisect_left(ordered, shortest * (1 + 2 * self.WIDTH) + self._timing_s)
+            best = max(best, (last - first, -first, last))
+        count, first, last = best[0], -best[1], best[2]
+        middle = ordered[(first + last - 1) // 2]
+        crowded = count >= max(self.LEAST, self.CROWD_SHARE * len(ordered))
+        lowest = first <= self.SHORTER_SHARE * len(ordered)
+        return middle if crowded and lowest and middle <= self.TO * self.promised_s else None
+
+    def state(self) -> list[float]:
+        return [round(s, 3) for s in self._kept]
+
+    def restore(self, state: list[float]) -> None:
+        self._kept.clear()
+        for seconds in state:
+            self.add(seconds)

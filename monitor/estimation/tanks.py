@@ -1,0 +1,244 @@
+"""What is left in a tank, from a sender that slosh, heel and age make doubtful.
+
+A median over a minute, then a trimmed mean over 15 minutes. While the boat heels, or the level
+swings, the last good figure is held and told so; where the sender is silent or stuck, the figure
+goes down by what the pump has moved and its band widens by all of it.
+"""
+
+from collections import deque
+from collections.abc import Sequence
+from math import sqrt
+from statistics import fmean, median
+from typing import Any
+
+from monitor.estimation.sounding import Sounding
+from monitor.records import Column, Estimate, Event, EventKind, Reason
+from monitor.settings import Tank
+
+PIECE_S = 60.0
+WINDOW = 15
+"""How many minute medians make one level."""
+TRIMMED = 0.2
+"""Share of the medians left out at each end."""
+HEEL_DEG = 5.0
+SWING_PCT = 1.0
+SILENT_S = 300.0
+FILL_SHARE = 0.02
+"""A rise by more than this share of the capacity is a fill, if it lasts."""
+FILL_MINUTES = 3
+STUCK_SHARE = 0.05
+BLIND_PCT = 2.0
+"""This near to either end a float may rest on its stop."""
+TABLE_SHARE, LINE_SHARE = 0.01, 0.03
+"""Error of a sounding table and of a straight line in its stead, of the capacity (sd)."""
+Z90 = 1.645
+
+
+class TankLevel:
+    """One tank's usable litres: those above the unusable bottom."""
+
+    def __init__(self, tank: Tank, boot: int = 0) -> None:
+        self.tank = tank
+        self.boot = boot
+        self._sounding = Sounding(tank)
+        self._medians: deque[float] = deque(maxlen=WINDOW)
+        self._level_pct: float | None = None
+        self._good_s: float | None = None
+        self._held: str | None = None
+        self._noise_pct = 0.0
+        self._step_pct = 100.0
+        self._last_raw: float | None = None
+        self._since_L = self._since_share_L = 0.0
+        """Pumped since the level was last good: in all, and this tank's likely share."""
+        self._flat_pct: float | None = None
+        self.flat_L = self._flat_share_L = 0.0
+        """Pumped while the reading has not moved: in all, and this tank's likely share."""
+        self.stuck = False
+        self._high: list[tuple[float, float]] = []
+        self._fill: tuple[float, float] | None = None
+
+    def take(self, level: Column, heel: Column | None = None) -> list[Event]:
+        """A stretch of the sender's readings [%] and of the heel [°]; the fills that ended."""
+        told = []
+        for start_s, readings in _pieces(level):
+            heeled = [v for t, v in _heard(heel) if start_s <= t < start_s + PIECE_S]
+            tilt = abs(fmean(heeled)) if heeled else 0.0
+            event = self._minute(start_s + PIECE_S, readings, tilt)
+            if event is not None:
+                told.append(event)
+        return told
+
+    def pumped(self, litres: float, among: int = 1) -> None:
+        """A pump moved so much, out of one of `among` tanks of which this is one."""
+        self._since_L += litres
+        self._since_share_L += litres / among
+        self.flat_L += litres
+        self._flat_share_L += litres / among
+
+    @property
+    def flat(self) -> bool:
+        """Whether the reading has stood still for more pump litres than a good sender could."""
+        if self._flat_pct is None or not BLIND_PCT <= self._flat_pct <= 100 - BLIND_PCT:
+            return False
+        return self.flat_L > max(STUCK_SHARE, 2 * min(self._step_pct, 10.0) / 100) * self.tank.capacity_L
+
+    @property
+    def level_pct(self) -> float | None:
+        """The level that is believed now, in the sender's own per cent."""
+        return self._level_pct
+
+    def estimates(self, at_s: float) -> list[Estimate]:
+        """tank_L: the litres that can be used, with a 90 % band. None where never heard."""
+        if self._level_pct is None:
+            nothing = Reason("tank never heard")
+            return [Estimate("tank_L", self.tank.name, at_s, None, None, None, nothing)]
+        value_L = self._usable_L(self._level_pct)
+        half_L = self._half_band_L(self._level_pct)
+        reason, all_L, share_L = self._why(at_s)
+        low_L, high_L = value_L - half_L - all_L, value_L + half_L
+        value_L = max(0.0, value_L - share_L)
+        most_L = self.tank.capacity_L - self.tank.unusable_L
+        return [
+            Estimate("tank_L", self.tank.name, at_s, value_L, max(0.0, low_L), min(most_L, high_L), reason)
+        ]
+
+    def _why(self, at_s: float) -> tuple[Reason, float, float]:
+        """What the figure rests on, and what may and what likely has gone since."""
+        silent_s = float("inf") if self._good_s is None else at_s - self._good_s
+        facts = {"silent_s": silent_s, "pumped_L": self._since_L}
+        if self.stuck:
+            return Reason("tank sender stuck", {"pumped_L": self.flat_L}), self.flat_L, self._flat_share_L
+        if self._held is not None:
+            return Reason(self._held, facts), self._since_L, self._since_share_L
+        if silent_s > SILENT_S:
+            return Reason("tank sender silent", facts), self._since_L, self._since_share_L
+        return Reason("tank level", {"level_pct": self._level_pct}), 0.0, 0.0
+
+    def _minute(self, end_s: float, readings: list[float], tilt_deg: float) -> Event | None:
+        middle = median(readings)
+        swing = _swing(readings)
+        self._learn_step(readings)
+        self._held = None
+        if tilt_deg > HEEL_DEG:
+            self._held = "tank held for heel"
+        elif swing > SWING_PCT:
+            self._held = "tank held for slosh"
+        if self._held is not None:
+            return None
+        self._noise_pct += 0.1 * (swing - self._noise_pct)
+        self._good_s, self._since_L, self._since_share_L = end_s, 0.0, 0.0
+        self._follow_flat(middle)
+        event = self._filling(end_s, middle)
+        self._medians.append(middle)
+        self._level_pct = _trimmed_mean(self._medians)
+        return event
+
+    def _follow_flat(self, middle: float) -> None:
+        moved_pct = max(0.3, 1.5 * self._noise_pct, 0.9 * min(self._step_pct, 10.0))
+        if self._flat_pct is None or abs(middle - self._flat_pct) >= moved_pct:
+            self._flat_pct, self.flat_L, self._flat_share_L = middle, 0.0, 0.0
+            self.stuck = False
+
+    def _filling(self, end_s: float, middle: float) -> Event | None:
+        """Follow a fill: begun when the rise has lasted, over when it has stopped for as long."""
+        if self._level_pct is None:
+            return None
+        litres, rise_L = self._sounding.litres(middle), FILL_SHARE * self.tank.capacity_L
+        base_L = self._sounding.litres(self._level_pct) if self._fill is None else self._fill[1]
+        if litres - base_L <= rise_L:
+            self._high.clear()
+            if self._fill is None:
+                return None
+        self._high.append((end_s, litres))
+        if len(self._high) < FILL_MINUTES and self._fill is None:
+            return None
+        self._medians.clear()
+        if self._fill is None:
+            self._fill = (self._high[0][0] - PIECE_S, base_L)
+        if len(self._high) <= FILL_MINUTES or litres - self._high[-1 - FILL_MINUTES][1] > rise_L / 8:
+            return None
+        return self._filled()
+
+    def _filled(self) -> Event:
+        assert self._fill is not None
+        (start_s, from_L), self._fill = self._fill, None
+        end_s, to_L = self._high[-1 - FILL_MINUTES]
+        self._high.clear()
+        facts = {"litres": round(to_L - from_L, 1), "to_L": round(to_L - self.tank.unusable_L, 1)}
+        return Event(EventKind.FILL, self.tank.name, self.boot, start_s, end_s, facts)
+
+    def _learn_step(self, readings: list[float]) -> None:
+        """The sender's resolution: the smallest step it was ever seen to make."""
+        before = self._last_raw
+        for value in readings:
+            if before is not None and value != before:
+                self._step_pct = min(self._step_pct, max(0.004, abs(value - before)))
+            before = value
+        self._last_raw = before
+
+    def _usable_L(self, reading_pct: float) -> float:
+        return max(0.0, self._sounding.litres(reading_pct) - self.tank.unusable_L)
+
+    def _half_band_L(self, reading_pct: float) -> float:
+        """Half of the 90 % band: the sender's noise and step through the table, and the table."""
+        step_pct = self._step_pct if self._step_pct < 100 else 1.0
+        sd_pct = max(0.05, sqrt(self._noise_pct**2 / 4 + step_pct**2 / 12))
+        at_sender_L = self._sounding.litres(reading_pct + sd_pct) - self._sounding.litres(
+            reading_pct - sd_pct
+        )
+        table_L = (TABLE_SHARE if self.tank.sounding else LINE_SHARE) * self.tank.capacity_L
+        return Z90 * sqrt((at_sender_L / 2) ** 2 + table_L**2)
+
+    def state(self) -> dict[str, Any]:
+        """What must outlive a restart, as JSON values."""
+        return {
+            "level_pct": self._level_pct,
+            "noise_pct": self._noise_pct,
+            "step_pct": self._step_pct,
+            "since_L": [self._since_L, self._since_share_L],
+            "flat": [self._flat_pct, self.flat_L, self._flat_share_L, self.stuck],
+        }
+
+    def restore(self, state: dict[str, Any]) -> None:
+        """The inverse of `state`: until the sender is heard again the level counts as silent."""
+        self._level_pct = state["level_pct"]
+        self._noise_pct, self._step_pct = state["noise_pct"], state["step_pct"]
+        self._since_L, self._since_share_L = state["since_L"]
+        self._flat_pct, self.flat_L, self._flat_share_L, self.stuck = state["flat"]
+
+
+def mark_stuck(levels: Sequence[TankLevel]) -> None:
+    """Among the tanks of one pump: where none has fallen for what was pumped, senders are stuck."""
+    stuck = bool(levels) and all(level.flat for level in levels)
+    for level in levels:
+        level.stuck = stuck
+
+
+def _heard(column: Column | None) -> list[tuple[float, float]]:
+    if column is None:
+        return []
+    return [(t, v) for t, v in zip(column.times_s, column.values, strict=True) if v == v]
+
+
+def _pieces(level: Column) -> list[tuple[float, list[float]]]:
+    """The readings that were available, by the minute they fall in."""
+    pieces: dict[float, list[float]] = {}
+    for at_s, value in _heard(level):
+        pieces.setdefault(at_s // PIECE_S * PIECE_S, []).append(value)
+    return list(pieces.items())
+
+
+def _trimmed_mean(values: Sequence[float]) -> float:
+    cut = int(TRIMMED * len(values))
+    return fmean(sorted(values)[cut : len(values) - cut])
+
+
+def _swing(readings: Sequence[float]) -> float:
+    """Standard deviation about the straight line through a minute's readings: filling is no slosh."""
+    n = len(readings)
+    if n < 3:
+        return 0.0
+    middle, mean = (n - 1) / 2, fmean(readings)
+    spread = sum((k - middle) ** 2 for k in range(n))
+    slope = sum((k - middle) * v for k, v in enumerate(readings)) / spread
+    return sqrt(sum((v - mean - slope * (k - middle)) ** 2 for k, v in enumerate(readings)) / n)
