@@ -16,7 +16,7 @@ from monitor.clock import Clock
 from monitor.errors import SourceLost
 from monitor.records import Frame
 from monitor.settings import CanSource
-from monitor.sources.inbox import Inbox, Item
+from monitor.sources.inbox import Inbox
 from monitor.sources.multicast import Datagrams
 from monitor.sources.thread import FIRST_RETRY_S, GATHER_S, IDLE_S, SourceThread, told
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from monitor.records import Reason, SourceHealth
+from monitor.records import SourceHealth
 
 
 @dataclass(slots=True)
@@ -46,15 +46,3 @@ class Health:
             self.implausible,
             self.trouble,
         )
-
-
-def standing(health: SourceHealth, at_s: float) -> Reason:
-    """One sentence on how the source stands at `at_s`, for lists of sources."""
-    facts: dict[str, object] = {"source": health.name, "trouble": health.trouble or "no answer"}
-    if health.heard_at_s is not None:
-        facts["ago"] = max(0.0, at_s - health.heard_at_s)
-    if not health.up:
-        return Reason("source down" if health.heard_at_s is None else "source gone", facts)
-    if health.heard_at_s is None:
-        return Reason("source open", facts)
-    return Reason("source heard", facts)
