@@ -134,8 +134,10 @@ def _futures(
         used, made = (np.resize(row, (paths, hours)) for row in (usual_used, usual_made))
         level = 1.0
     else:
-        sd = LEVEL_SD if count >= _DAYS_TO_TRUST and here else FEW_DAYS_SD
-        known = "days from history" if here else "days from other places"
+        enough = count >= _DAYS_TO_TRUST
+        sd = LEVEL_SD if enough and here else FEW_DAYS_SD
+        known = "days from history" if enough else "days from few days"
+        known = known if here else "days from other places"
         reason = Reason(known, {"days": count, "place": place})
         picks = _chains(days, hours // 24 + 1, paths, rng)
         used = _filled(days.used, usual_used)[picks].reshape(paths, -1)[:, :hours]
