@@ -181,6 +181,27 @@ def test_a_child_begins_when_its_root_cause_is_over_and_it_is_not() -> None:
     ]
 
 
+def test_a_root_cause_that_was_acknowledged_still_explains() -> None:
+    under = (("pump running on", "it"),)
+    book = AlertBook()
+    leak, pump = finding("leak suspected", "holds", under=under), finding("pump running on", "holds")
+    root = one(book.step(1, 0.0, [pump]))
+    book.acknowledge(root.alert, 1, 1.0)
+
+    assert book.step(1, 10.0, [leak, pump]) == []
+
+
+def test_a_root_cause_of_the_same_grade_takes_its_child_over() -> None:
+    under = (("pump running on", "it"),)
+    book = AlertBook()
+    leak = finding("leak suspected", "holds", under=under)
+    book.step(1, 0.0, [leak])
+
+    book.step(1, 10.0, [leak, finding("pump running on", "holds")])
+
+    assert [o.rule for o in book.open()] == ["pump running on"]
+
+
 def test_a_lesser_root_cause_hides_nothing() -> None:
     """A caution may keep a warning from beginning beside it, but never takes an open one away."""
     under = (("source silent", "bus"),)
@@ -210,6 +231,15 @@ def test_nobody_looked_for_a_while_so_the_delay_starts_anew() -> None:
     assert book.step(1, 3600.0, [finding("low charge", "holds")]) == []
     assert book.step(1, 3780.0, [finding("low charge", "holds")]) == []
     assert one(book.step(1, 3900.0, [finding("low charge", "holds")])).state == "active"
+
+
+def test_a_new_boot_starts_the_delay_anew() -> None:
+    """The elapsed seconds of two boots are strangers, even where they look close."""
+    book = AlertBook()
+    for boot, at_s in ((1, 0.0), (1, 150.0), (2, 200.0), (2, 350.0)):
+        assert book.step(boot, at_s, [finding("low charge", "holds")]) == []
+
+    assert one(book.step(2, 500.0, [finding("low charge", "holds")])).boot == 2
 
 
 @pytest.mark.parametrize("jump_s", [-1.7e9, 1.7e9])
