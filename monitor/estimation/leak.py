@@ -71,6 +71,10 @@ class Bout:
     """Runs as long as a refill against a leak of one drawdown a rest."""
     pumped_s: float = 0.0
 
+    def flows(self) -> bool:
+        """Whether it has gone on as a big leak would, and as no draw does."""
+        return self.end_s - self.start_s >= STEADY_S and self.steady >= 0.8 * (self.runs - 1)
+
 
 class LeakJudge:
     """Hears one pump's runs and says whether the system is tight.
@@ -122,11 +126,7 @@ class LeakJudge:
         """The pump's signal was alive up to `at_s`, and every run that ended is told."""
         self._come_to(at_s)
         bout = self._bout
-        if (
-            bout is not None
-            and bout.end_s - bout.start_s >= STEADY_S
-            and bout.steady >= 0.8 * (bout.runs - 1)
-        ):
+        if bout is not None and bout.flows():
             lasted_h = (bout.end_s - bout.start_s) / HOUR_S
             self._stream_L_per_h = bout.pumped_s * self._flow_L_per_s / lasted_h
         self._decide()

@@ -12,7 +12,8 @@ SENTENCES = {
     ),
     "leak suspected": (
         "Leak suspected: the pump refilled {refills:count} times with nobody drawing."
-        " About {leak_L_per_h:rate} ({low_L_per_h:rate} to {high_L_per_h:rate}), {leak_L_per_day:litres} a day."
+        " About {leak_L_per_h:rate} ({low_L_per_h:rate} to {high_L_per_h:rate}),"
+        " {leak_L_per_day:litres} a day."
     ),
     "tight": (
         "Tight: any leak is below {bound_L_per_h:rate}, by the pump's longest rest, if it was switched on."

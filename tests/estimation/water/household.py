@@ -8,6 +8,7 @@ IAPWS-95 values.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from math import exp
 from random import Random
 from typing import NamedTuple
@@ -23,7 +24,7 @@ DENSITY = (
 
 
 def density(celsius: float) -> float:
-    for (t0, d0), (t1, d1) in zip(DENSITY, DENSITY[1:], strict=False):
+    for (t0, d0), (t1, d1) in pairwise(DENSITY):
         if celsius <= t1:
             return d0 + (d1 - d0) * (celsius - t0) / (t1 - t0)
     raise ValueError(celsius)
@@ -207,6 +208,5 @@ class House:
 def told(runs: list[Run], warmth: list[Warmth], start_s: float) -> Iterator[tuple[float, object]]:
     """All that happened in a day by the time it is told, a tick every 5 minutes among it."""
     ticks = [(start_s + n * 150.0, None) for n in range(1, 577)]
-    yield from sorted(
-        [*ticks, *((r.end_s, r) for r in runs), *((w.at_s, w) for w in warmth)], key=lambda x: x[0]
-    )
+    heard = [*((run.end_s, run) for run in runs), *((w.at_s, w) for w in warmth)]
+    yield from sorted([*ticks, *heard], key=lambda told: told[0])
