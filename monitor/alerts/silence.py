@@ -101,7 +101,8 @@ def _channels(facts: Facts) -> dict[str, dict[str, Reading]]:
 
 @lru_cache(maxsize=8)
 def _channel_names(subjects: tuple[str, ...]) -> dict[str, tuple[str, str]]:
-    return {channel(subject, q).name: (subject, q) for subject in subjects for q in QUANTITIES}
+    measured = [q.name for q in QUANTITIES.values() if q.silent_after_s > 0]
+    return {channel(subject, name).name: (subject, name) for subject in subjects for name in measured}
 
 
 def _overdue(facts: Facts) -> bool:

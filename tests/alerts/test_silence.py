@@ -90,6 +90,11 @@ def test_an_engine_that_is_off_is_not_a_silent_instrument() -> None:
     assert told(but(values=silent("engine speed", since_s=5000.0))) == {}
 
 
+def test_what_was_worked_out_is_not_an_instrument() -> None:
+    """Figures kept beside the readings fall silent with them and are no news of their own."""
+    assert told(but(values=silent("house energy left", since_s=5000.0))) == {}
+
+
 def test_a_subject_that_was_never_heard_is_told_after_five_minutes() -> None:
     values = {name: r for name, r in WELL.values.items() if not name.startswith("aft")}
     early, late = (replace(WELL, values=values, started_s=NOW_S - age_s) for age_s in (299.0, 300.0))
