@@ -1,0 +1,177 @@
+"""What the instruments make of the truth: offset, gain, noise and slosh; the wire's steps come later.
+
+A reading is a function of the stretch, the moments at which it is told, and the instruments'
+own errors, which are drawn once for a boat.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from simulators.pump import ATMOSPHERE_BAR, Accumulator
+from simulators.stretch import Floats, Stretch
+from simulators.tanks import Tank, reading_pct
+
+NOT_AVAILABLE = float("nan")
+# How the boat moves by place: standard deviation of the roll [°], and of the slosh in a tank [%].
+ROLL_DEG = {"alongside": 0.3, "at anchor": 0.9, "motoring": 2.0, "sailing": 3.2}
+SLOSH_PCT = {"alongside": 0.10, "at anchor": 0.25, "motoring": 0.9, "sailing": 1.8}
+SENDER_STEP_PCT = 0.1
+ACCUMULATOR = Accumulator()
+
+
+class Instruments:
+    """Every sensor aboard with its own errors. `rng` is theirs alone: reading changes no truth."""
+
+    def __init__(self, seed: int, house_offset_A: float, house_gain: float, tanks: tuple[Tank, ...]) -> None:
+        self.rng = np.random.default_rng([seed, 8])
+        self.house_offset_A, self.house_gain = house_offset_A, house_gain
+        self.bms_offset_A = float(self.rng.normal(0, 0.1))
+        self.buffer_offset_A = float(self.rng.normal(0, 0.05))
+        self.cell_spread_V = self.rng.normal(0, 0.002, 4)
+        self.tanks = {tank.name: tank for tank in tanks}
+        self._drift = {tank.name: 0.0 for tank in tanks}
+
+    def noise(self, times: Floats, sd: float | Floats) -> Floats:
+        return np.asarray(self.rng.normal(0.0, 1.0, len(times)) * sd)
+
+    def begin(self) -> None:
+        """Once a stretch: the senders' slow drift goes a step on."""
+        for name, drift in self._drift.items():
+            self._drift[name] = 0.97 * drift + float(self.rng.normal(0, 0.03))
+
+    def tank_pct(self, name: str, stretch: Stretch, times: Floats) -> Floats:
+        """A sender off the middle reads the heel too; a stuck one says the same, a dead one nothing."""
+        conditions = stretch.conditions
+        if name in conditions.dead:
+            return np.full(len(times), NOT_AVAILABLE)
+        if name in conditions.stuck_pct:
+            return np.full(len(times), conditions.stuck_pct[name])
+        tank = self.tanks[name]
+        water = stretch.water
+        litres = np.interp(times, water.times_s, water.tanks_L[name])
+        volumes = [v for _, v in tank.sounding]
+        still = np.interp(litres, volumes, [reading_pct(tank.sounding, v) for v in volumes])
+        lean = 100 * tank.offset_m / tank.depth_m * np.tan(np.radians(at(stretch, times, stretch.heel)))
+        read = still + lean + self._drift[name] + self.noise(times, SLOSH_PCT[conditions.place])
+        return np.asarray(np.rint(np.clip(read, 0.0, 100.0) / SENDER_STEP_PCT) * SENDER_STEP_PCT)
+
+    def current_A(self, true_A: Floats, offset_A: float, gain: float = 1.0) -> Floats:
+        """A shunt's reading: noise of 0.06 A at rest, 0.25 A from 19 A on."""
+        noise = self.noise(true_A, np.minimum(0.25, 0.06 + 0.01 * np.abs(true_A)))
+        return true_A * gain + offset_A + noise
+
+
+def at(stretch: Stretch, times: Floats, column: Floats) -> Floats:
+    """The second of the column in which each moment lies."""
+    second = np.clip((times - stretch.start_s).astype(np.int64), 0, stretch.seconds - 1)
+    return np.asarray(column[second])
+
+
+Reading = Callable[[Instruments, Stretch, Floats], Floats]
+
+
+def _house_V(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    return at(s, t, s.electrics.bank_V) + i.noise(t, 0.004)
+
+
+def _house_A(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    return i.current_A(at(s, t, s.electrics.bank_A), i.house_offset_A, i.house_gain)
+
+
+def _cell(n: int) -> Reading:
+    """Cells part near the top of the charge, where the fullest one runs ahead."""
+
+    def read(i: Instruments, s: Stretch, t: Floats) -> Floats:
+        even = at(s, t, s.electrics.bank_V) / 4
+        apart = i.cell_spread_V[n] * (1 + 8 * np.clip((even - 3.42) / 0.1, 0, 1))
+        return np.asarray(np.clip(even + apart + i.noise(t, 0.001), 0.0, 5.0))
+
+    return read
+
+
+def _pressure(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    held = np.interp(t, s.water.times_s, s.water.accumulator_L)
+    gas = ACCUMULATOR.volume_L - np.clip(held, 0.0, 0.95 * ACCUMULATOR.volume_L)
+    absolute = ACCUMULATOR.absolute_precharge_bar * ACCUMULATOR.volume_L / gas
+    bar = np.where(held > 0, absolute - ATMOSPHERE_BAR, 0.0)
+    return bar + i.noise(t, 0.004)
+
+
+def _sources(name: str, volts: str = "bank_V") -> Reading:
+    """The current of a source by its power and the voltage it works into."""
+
+    def read(i: Instruments, s: Stretch, t: Floats) -> Floats:
+        watts = at(s, t, getattr(s.electrics, name))
+        return watts / at(s, t, getattr(s.electrics, volts)) + i.noise(t, 0.05) * (watts > 0)
+
+    return read
+
+
+def _steady(value: Callable[[Stretch], float], sd: float) -> Reading:
+    return lambda i, s, t: value(s) + i.noise(t, sd)
+
+
+def _charge_limit(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    return np.where(at(s, t, s.electrics.bank_V) > 14.1, 46.0, 230.0)
+
+
+def _pre_alarm(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    volts = at(s, t, s.electrics.bank_V)
+    return ((volts < 11.6) | (volts > 14.5)).astype(np.float64)
+
+
+def _engine_warmth(s: Stretch, t: Floats) -> Floats:
+    return 1 - np.exp(-(s.conditions.engine_s + t - s.start_s) / 400)
+
+
+def _heater(s: Stretch) -> tuple[list[float], list[float]]:
+    return [t for t, _, _ in s.water.heater], [celsius for _, celsius, _ in s.water.heater]
+
+
+READINGS: dict[str, Reading] = {
+    "house V": _house_V,
+    "house A": _house_A,
+    "bank warmth": _steady(lambda s: s.conditions.cabin - 1.0, 0.05),
+    "counted": lambda i, s, t: at(s, t, s.counted_pct),
+    "buffer V": lambda i, s, t: at(s, t, s.electrics.buffer_V) + i.noise(t, 0.004),
+    "buffer A": lambda i, s, t: i.current_A(at(s, t, s.electrics.buffer_A), i.buffer_offset_A),
+    "forward": lambda i, s, t: i.tank_pct("forward", s, t),
+    "midship": lambda i, s, t: i.tank_pct("midship", s, t),
+    "water bar": _pressure,
+    "heel": lambda i, s, t: at(s, t, s.heel) + i.noise(t, ROLL_DEG[s.conditions.place]),
+    "pitch": lambda i, s, t: 1.0 + i.noise(t, 0.5 * ROLL_DEG[s.conditions.place]),
+    "alternator A": _sources("alternator_W"),
+    "shore A": _sources("shore_W"),
+    "panels A": _sources("sun_W"),
+    "panels W": lambda i, s, t: at(s, t, s.electrics.sun_W) * (1 + i.noise(t, 0.004)),
+    "heater": lambda i, s, t: np.interp(t, *_heater(s)) + i.noise(t, 0.05),
+    "element": lambda i, s, t: np.full(len(t), float(s.water.heater[-1][2])),
+    "converter A": lambda i, s, t: at(s, t, s.electrics.converter_A) + i.noise(t, 0.03),
+    "latitude": _steady(lambda s: s.conditions.latitude, 1.5e-5),
+    "longitude": _steady(lambda s: s.conditions.longitude, 2e-5),
+    "date": lambda i, s, t: np.floor(t / 86400),
+    "time": lambda i, s, t: t % 86400,
+    "cabin": _steady(lambda s: s.conditions.cabin, 0.03),
+    "sea": _steady(lambda s: s.conditions.sea, 0.02),
+    "rpm": lambda i, s, t: 1350 + 450 * (s.conditions.place == "motoring") + i.noise(t, 4.0),
+    "coolant": lambda i, s, t: 20 + 62 * _engine_warmth(s, t),
+    "oil bar": lambda i, s, t: 4.2 - 1.0 * _engine_warmth(s, t) + i.noise(t, 0.02),
+    "fuel": _steady(lambda s: 2.9 if s.conditions.place == "motoring" else 1.4, 0.05),
+    "engine hours": lambda i, s, t: s.conditions.engine_hours + (t - s.start_s) / 3600,
+    "shore V": lambda i, s, t: 231 - 0.45 * at(s, t, s.shore_VA) / 230 + i.noise(t, 0.3),
+    "shore VA A": lambda i, s, t: at(s, t, s.shore_VA) / 230,
+    "shore W": lambda i, s, t: at(s, t, s.shore_VA) * 0.98,
+    "BMS V": lambda i, s, t: at(s, t, s.electrics.bank_V) + i.noise(t, 0.002),
+    "BMS A": lambda i, s, t: i.current_A(at(s, t, s.electrics.bank_A), i.bms_offset_A),
+    "BMS charge": lambda i, s, t: np.clip(at(s, t, s.electrics.charge_pct) + 3 * i.bms_offset_A * 10, 0, 100),
+    "charge limit": _charge_limit,
+    "discharge limit": lambda i, s, t: np.where(at(s, t, s.electrics.bank_V) < 11.6, 0.0, 230.0),
+    "pre-alarm": _pre_alarm,
+    "cell 1 V": _cell(0),
+    "cell 2 V": _cell(1),
+    "cell 3 V": _cell(2),
+    "cell 4 V": _cell(3),
+    "cell 1 warmth": _steady(lambda s: s.conditions.cabin - 0.6, 0.08),
+    "cell 2 warmth": _steady(lambda s: s.conditions.cabin - 1.1, 0.08),
+}

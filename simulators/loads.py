@@ -1,0 +1,81 @@
+"""What draws current: compressors that cycle, the household's switches, the boat's own gear."""
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulators.household import Use
+
+Floats = NDArray[np.float64]
+
+INVERTER_EFFICIENCY = 0.90
+INVERTER_IDLE_W = 14.0
+# Standing loads [W] of the navigation side by place: radio and router always; instruments,
+# plotter and AIS under way; the pilot's mean under sail. Common practice.
+NAVIGATION_W = {"alongside": 9.0, "at anchor": 12.0, "motoring": 48.0, "sailing": 44.0}
+PILOT_W = {"sailing": 34.0, "motoring": 20.0}
+LIGHT_W = {"at anchor": 3.0, "sailing": 8.0, "motoring": 14.0}
+"""Anchor light, or running lights, from sunset to sunrise."""
+HOUSE_STANDING_W = 5.0
+"""Gas sensor, monitor, the panels of everything that is switched on."""
+PUMP_W = 78.0
+
+
+class Compressor:
+    """A thermostat's cycle: runs `on_min`, rests so that its duty suits the cabin's warmth."""
+
+    def __init__(
+        self,
+        what: str,
+        watts: float,
+        on_min: float,
+        inside: float,
+        duty_per_K: float,
+        start_s: float,
+        rng: np.random.Generator,
+    ) -> None:
+        self.what, self.watts, self._on_min = what, watts, on_min
+        self._inside, self._duty_per_K, self._rng = inside, duty_per_K, rng
+        self._next_s = start_s + float(rng.uniform(0, 40)) * 60
+
+    def uses(self, until_s: float, cabin: float) -> Iterator[Use]:
+        """Every run that begins before `until_s`."""
+        duty = min(0.9, max(0.1, self._duty_per_K * (cabin - self._inside)))
+        while self._next_s < until_s:
+            runs_s = 60 * self._on_min * float(self._rng.lognormal(0, 0.08))
+            rests_s = runs_s * (1 - duty) / duty * float(self._rng.lognormal(0, 0.10))
+            yield Use(self._next_s, self._next_s + runs_s, self.watts, "dc", self.what)
+            self._next_s += runs_s + rests_s
+
+
+def compressors(start_s: float, rng: np.random.Generator) -> list[Compressor]:
+    """*Marram*'s fridge and freezer: 45 and 58 W, some 0.4 and 0.6 kWh a day in a cool cabin."""
+    return [
+        Compressor("fridge", 45.0, 16.0, 5.0, 0.0265, start_s, rng),
+        Compressor("freezer", 58.0, 24.0, -16.0, 0.0130, start_s, rng),
+    ]
+
+
+def mean_W(intervals: list[tuple[float, float, float]], start_s: float, seconds: int) -> Floats:
+    """The mean power of each second from `start_s` on, of (start, end, W) intervals: exact sums."""
+    if not intervals:
+        return np.zeros(seconds)
+    begin, end, watts = (np.array(x) for x in zip(*intervals, strict=True))
+    begin = np.clip(begin - start_s, 0.0, float(seconds))
+    end = np.clip(end - start_s, 0.0, float(seconds))
+    corners = np.concatenate((begin, end, [0.0, float(seconds)]))
+    order = np.argsort(corners, kind="stable")
+    steps = np.concatenate((watts, -watts, [0.0, 0.0]))[order]
+    corners = corners[order]
+    power = np.cumsum(steps)
+    energy = np.concatenate(([0.0], np.cumsum(power[:-1] * np.diff(corners))))
+    return np.asarray(np.diff(np.interp(np.arange(seconds + 1.0), corners, energy)))
+
+
+def ripple(rng: np.random.Generator, seconds: int, watts: float, minutes: float = 3.0) -> Floats:
+    """A load that wanders slowly around nothing with that standard deviation (routers, pilots)."""
+    knots = math.ceil(seconds / (60 * minutes)) + 2
+    values = rng.normal(0.0, watts, knots)
+    return np.asarray(np.interp(np.arange(seconds) / (60 * minutes), np.arange(knots), values))

@@ -1,0 +1,128 @@
+"""The truth about a voyage, kept as it is lived: lines for tests of what the watch believes.
+
+Every ten minutes what is left, made and used; every event with its own time; every night's sums.
+"""
+
+from datetime import UTC, datetime
+
+import astral
+import astral.sun
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.clock import DAY_S, HOUR_S
+from simulators.power import Electrics
+from simulators.pump import Trace
+from simulators.stretch import Truth
+
+Floats = NDArray[np.float64]
+
+EVERY_S = 600.0
+NOMINAL_V = 12.8
+
+
+def iso(utc_s: float) -> str:
+    """UTC to the millisecond, as the report writes it."""
+    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+class Meters:
+    """Sums that only grow, readable at any moment of one stretch: Wh used and made, L taken and leaked."""
+
+    def __init__(self, start_s: float, electrics: Electrics, water: Trace, before: dict[str, float]) -> None:
+        seconds = start_s + np.arange(len(electrics.bank_V) + 1.0)
+        made_W = electrics.sun_W + electrics.alternator_W + electrics.shore_W
+        self._lines = {
+            "used_Wh": (seconds, before.get("used_Wh", 0.0) + _sums_Wh(electrics.load_W)),
+            "made_Wh": (seconds, before.get("made_Wh", 0.0) + _sums_Wh(made_W)),
+            "water_L": (np.array(water.times_s), np.array(water.taken_L)),
+            "leaked_L": (np.array(water.times_s), np.array(water.leaked_L)),
+        }
+
+    def at(self, utc_s: float) -> dict[str, float]:
+        return {name: float(np.interp(utc_s, *line)) for name, line in self._lines.items()}
+
+
+def _sums_Wh(watts: Floats) -> Floats:
+    return np.concatenate(([0.0], np.cumsum(watts))) / 3600
+
+
+class Chronicle:
+    """Takes in stretch after stretch and gives the lines that belong to each."""
+
+    def __init__(self, start_s: float) -> None:
+        self._start_s = self._read_s = start_s
+        self._read: dict[str, float] = {}
+        self._carry: dict[str, float] = {}
+        self._waiting: list[tuple[float, Truth]] = []
+        self._nights: list[tuple[float, float]] = []
+        self._dusk: dict[str, float] = {}
+
+    def event(self, at_s: float, event: str, **facts: object) -> None:
+        self._waiting.append((at_s, {"time": iso(at_s), "event": event, **facts}))
+
+    def expect_night(self, midnight_s: float, latitude: float, longitude: float) -> None:
+        """The night that begins on that day there: sunset to sunrise."""
+        observer = astral.Observer(latitude, longitude)
+        noon = datetime.fromtimestamp(midnight_s + DAY_S / 2, UTC)
+        morrow = datetime.fromtimestamp(midnight_s + DAY_S * 1.5, UTC)
+        try:
+            dusk = astral.sun.sunset(observer, noon.date()).timestamp()
+            dawn = astral.sun.sunrise(observer, morrow.date()).timestamp()
+        except ValueError:
+            return
+        if dusk >= self._start_s:
+            self._nights.append((dusk, dawn))
+
+    def stretch(self, start_s: float, electrics: Electrics, water: Trace, capacity_Ah: float) -> list[Truth]:
+        """The lines of this stretch, in order of time."""
+        end_s = start_s + len(electrics.bank_V)
+        meters = Meters(start_s, electrics, water, self._carry)
+        for a, b in water.runs:
+            self.event(b, "pump run", subject="pressure pump", start=iso(a), seconds=round(b - a, 3))
+        for second in electrics.fulls_s:
+            self.event(start_s + second, "full charge", subject="house")
+        for second in electrics.outages_s:
+            self.event(start_s + second, "contactor", subject="house")
+        for at_s in np.arange(start_s // EVERY_S + 1, end_s // EVERY_S + 1) * EVERY_S:
+            charge_pct = float(electrics.charge_pct[int(at_s - start_s) - 1])
+            self._state(float(at_s), charge_pct, meters, water, capacity_Ah)
+        self._nightly(start_s, end_s, meters)
+        self._carry = meters.at(end_s)
+        lines = [line for _, line in sorted(self._waiting, key=lambda waiting: waiting[0])]
+        self._waiting.clear()
+        return lines
+
+    def _state(
+        self, at_s: float, charge_pct: float, meters: Meters, water: Trace, capacity_Ah: float
+    ) -> None:
+        now, before = meters.at(at_s), self._read
+        hours = max(1.0, at_s - self._read_s) / HOUR_S
+        gained = {name: (now[name] - before.get(name, 0.0)) / hours for name in now}
+        tanks = {
+            name: float(np.interp(at_s, water.times_s, litres)) for name, litres in water.tanks_L.items()
+        }
+        self._read_s, self._read = at_s, now
+        line: Truth = {
+            "time": iso(at_s),
+            "charge_pct": round(charge_pct, 3),
+            "left_Wh": round(charge_pct / 100 * capacity_Ah * NOMINAL_V, 1),
+            "tanks": {name: round(litres, 3) for name, litres in tanks.items()},
+            "leak_L_per_h": round(gained["leaked_L"], 4),
+            "house_W": round(gained["used_Wh"], 2),
+            "made_W": round(gained["made_Wh"], 2),
+        }
+        self._waiting.append((at_s, line))
+
+    def _nightly(self, start_s: float, end_s: float, meters: Meters) -> None:
+        while self._nights:
+            dusk, dawn = self._nights[0]
+            if start_s <= dusk < end_s:
+                self._dusk = meters.at(dusk)
+            if not start_s <= dawn < end_s:
+                return
+            sums = {name: round(value - self._dusk[name], 3) for name, value in meters.at(dawn).items()}
+            self._waiting.append(
+                (dawn, {"time": iso(dawn), "night_from": iso(dusk), "night_to": iso(dawn), **sums})
+            )
+            self._nights.pop(0)
