@@ -147,32 +147,34 @@ def merge(paths: Iterable[Path], skipped: Skipped | None = None) -> Iterator[Fra
     """Everything in these recordings by time; `.jsonl` files hold messages, the others frames.
 
     A clock that was set back while they were made is a step back in all of them at once: what
-    follows it comes after what went before, in every file.
+    follows a file's first step comes after what went before it in every file, and so on.
     """
     count = Skipped() if skipped is None else skipped
     streams = [_read(path, count) for path in paths]
     if len(streams) == 1:
         yield from streams[0]
         return
-    for _, _, item in heapq.merge(*(_steady(stream, n) for n, stream in enumerate(streams))):
-        yield item
+    for entry in heapq.merge(*(_steady(stream, n) for n, stream in enumerate(streams))):
+        yield entry[3]
 
 
 def _read(path: Path, skipped: Skipped) -> Iterator[Frame | Message]:
     return read_messages(path, skipped) if path.suffix == ".jsonl" else read_candump(path, skipped)
 
 
-def _steady(items: Iterator[Frame | Message], stream: int) -> Iterator[tuple[float, int, Frame | Message]]:
-    """Each item with a time that never falls, and its stream's number so that items never compare."""
-    latest_s, shift_s = float("-inf"), 0.0
+def _steady(
+    items: Iterator[Frame | Message], stream: int
+) -> Iterator[tuple[int, float, int, Frame | Message]]:
+    """Each item with what it is sorted by: how often the clock was set back, a time that does not
+    fall between, and the stream's number so that items are never compared."""
+    set_back, latest_s = 0, float("-inf")
     for item in items:
-        at_s = item[0] + shift_s
-        if at_s < latest_s:
-            if latest_s - at_s > JUMP_S:
-                shift_s += latest_s - at_s
-            at_s = latest_s
-        latest_s = at_s
-        yield at_s, stream, item
+        at_s = item[0]
+        if at_s < latest_s - JUMP_S:
+            set_back += 1
+            latest_s = at_s
+        latest_s = max(latest_s, at_s)
+        yield set_back, latest_s, stream, item
 
 
 def write_candump(file: TextIO, frame: Frame) -> None:
