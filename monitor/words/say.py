@@ -1,0 +1,56 @@
+"""A Reason becomes a sentence: the id finds the text, the facts fill it, the dress shapes it."""
+
+import importlib
+import pkgutil
+from collections.abc import Mapping, Sequence
+from string import Formatter
+from typing import Any
+
+from monitor import words
+from monitor.records import Reason
+from monitor.words.units import FORMATS, UNKNOWN, Dress, known
+
+
+def _gathered() -> dict[str, str]:
+    """The sentences of every area: each module of this package that has SENTENCES is one."""
+    sentences: dict[str, str] = {}
+    for found in pkgutil.iter_modules(words.__path__):
+        if found.name != "say":
+            area = importlib.import_module(f"{words.__name__}.{found.name}")
+            sentences |= getattr(area, "SENTENCES", {})
+    return sentences
+
+
+SENTENCES = _gathered()
+
+
+class _Filler(Formatter):
+    """Fills plain names only: no attribute, no index, so a text can reach nothing but its facts."""
+
+    def __init__(self, dress: Dress) -> None:
+        self.dress = dress
+
+    def get_field(self, field_name: str, args: Sequence[Any], kwargs: Mapping[str, Any]) -> Any:
+        return kwargs.get(field_name), field_name
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if format_spec in ("", "text"):
+            return UNKNOWN if value is None else str(value)
+        return FORMATS[format_spec](value, self.dress) if known(value) else UNKNOWN
+
+    def check_unused_args(self, *unused: Any) -> None:
+        """A sentence need not use every fact."""
+
+
+def say(reason: Reason, dress: Dress) -> str:
+    """The sentence of this reason. An id without one is shown as it is, facts beside it."""
+    text = SENTENCES.get(reason.id)
+    if text is None:
+        facts = ", ".join(f"{name} {value}" for name, value in reason.facts.items())
+        return f"{reason.id} ({facts})" if facts else reason.id
+    return _Filler(dress).vformat(text, (), reason.facts)
+
+
+def named(name: str) -> str:
+    """A subject's or estimate's name at the head of a sentence."""
+    return name[:1].upper() + name[1:]

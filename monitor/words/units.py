@@ -1,0 +1,198 @@
+"""Numbers as people read them: one function a format, in the reader's units and zone.
+
+A space between a number and its unit does not break (U+00A0). Unknown is said as "unknown".
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from typing import Any, NamedTuple
+
+GAP = "\u00a0"
+MINUS = "\u2212"
+UNKNOWN = "unknown"
+HORIZON_DAYS = 10.0
+"""Days left are told up to here and as "10+" beyond."""
+
+
+class Unit(NamedTuple):
+    """A shown unit: shown = inside * per + offset."""
+
+    symbol: str
+    per: float = 1.0
+    offset: float = 0.0
+
+
+LITRES = Unit("L")
+US_GALLONS = Unit("US gal", 1 / 3.785411784)
+"""231 cubic inches of 2.54 cm each: exact by definition."""
+IMPERIAL_GALLONS = Unit("imp gal", 1 / 4.54609)
+BAR = Unit("bar")
+PSI = Unit("psi", 14.503773773)
+CELSIUS = Unit("°C")
+FAHRENHEIT = Unit("°F", 1.8, 32.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Dress:
+    """How one reader wants to be told things: the ship's zone, the units, the language."""
+
+    zone: tzinfo = UTC
+    volume: Unit = LITRES
+    pressure: Unit = BAR
+    temperature: Unit = CELSIUS
+    language: str = "en"
+
+
+def known(value: object) -> bool:
+    """Whether there is a number at all: neither None nor NaN nor an infinity."""
+    return isinstance(value, int | float) and value == value and abs(value) != float("inf")
+
+
+def _number(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}"
+    return text[1:] if text.startswith("-") and not text.strip("-0.") else text.replace("-", MINUS)
+
+
+def _measured(value: float, unit: Unit, decimals: int) -> str:
+    return _number(value * unit.per + unit.offset, decimals) + GAP + unit.symbol
+
+
+def litres(value: float, dress: Dress) -> str:
+    """Whole litres from ten on, tenths below."""
+    return _measured(value, dress.volume, 0 if abs(value * dress.volume.per) >= 9.95 else 1)
+
+
+def rate(value: float, dress: Dress) -> str:
+    """Litres an hour: two decimals below one."""
+    shown = value * dress.volume.per
+    decimals = 0 if abs(shown) >= 9.95 else 1 if abs(shown) >= 0.995 else 2
+    return f"{_number(shown, decimals)}{GAP}{dress.volume.symbol}/h"
+
+
+def pct(value: float, dress: Dress) -> str:
+    return _number(value, 0) + GAP + "%"
+
+
+def wh(value: float, dress: Dress) -> str:
+    """Watt-hours to a thousand, tenths of a kilowatt-hour beyond."""
+    if abs(value) < 999.5:
+        return _number(value, 0) + GAP + "Wh"
+    return _number(value / 1000, 1) + GAP + "kWh"
+
+
+def watts(value: float, dress: Dress) -> str:
+    if abs(value) < 9999.5:
+        return _number(value, 0) + GAP + "W"
+    return _number(value / 1000, 1) + GAP + "kW"
+
+
+def amps(value: float, dress: Dress) -> str:
+    return _number(value, 1) + GAP + "A"
+
+
+def volts(value: float, dress: Dress) -> str:
+    return _number(value, 2 if abs(value) < 100 else 0) + GAP + "V"
+
+
+def temp(value: float, dress: Dress) -> str:
+    return _measured(value, dress.temperature, 0)
+
+
+def bar(value: float, dress: Dress) -> str:
+    return _measured(value, dress.pressure, 2 if dress.pressure is BAR else 0)
+
+
+def span(value: float, dress: Dress) -> str:
+    """Seconds as the largest units that matter: "40 s", "12 min", "3 h 20 min", "6 days"."""
+    seconds = abs(value)
+    if seconds < 59.5:
+        return f"{seconds:.0f}{GAP}s"
+    minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes}{GAP}min"
+    if minutes < 48 * 60:
+        h, left = divmod(minutes, 60)
+        return f"{h}{GAP}h" + (f" {left}{GAP}min" if left and h < 10 else "")
+    return f"{round(seconds / 86400)}{GAP}days"
+
+
+def days(value: float, dress: Dress) -> str:
+    """Days left, rounded down: hours below one day, halves below five, "10+ days" past that."""
+    figure, unit = _days(value)
+    return f"{figure}{GAP}{unit}"
+
+
+def days_between(cautious: float | None, likely: float | None, beyond: bool, dress: Dress) -> str:
+    """ "2½ to 4 days": the cautious day first. `beyond`: the likely one is past the horizon."""
+    ends = [_days(v) for v in (cautious, HORIZON_DAYS if beyond else likely) if v is not None and known(v)]
+    if not ends:
+        return UNKNOWN
+    figure, unit = ends[-1]
+    if ends[0] == ends[-1]:
+        return f"{figure}{GAP}{unit}"
+    first = ends[0][0] if ends[0][1].startswith(unit[:3]) else GAP.join(ends[0])
+    return f"{first} to {figure}{GAP}{unit}"
+
+
+def _days(value: float) -> tuple[str, str]:
+    if value >= HORIZON_DAYS:
+        return "10+", "days"
+    if value < 1:
+        hours = max(0, int(value * 24))
+        return f"{hours}", "hour" if hours == 1 else "hours"
+    halves = int(value * 2) if value < 5 else int(value) * 2
+    return f"{halves // 2}" + ("½" if halves % 2 else ""), "day" if halves == 2 else "days"
+
+
+def clock(value: float, dress: Dress) -> str:
+    """UTC seconds as weekday and ship's time: "Thu 06:00"."""
+    return f"{_at(value, dress):%a %H:%M}"
+
+
+def clock_time(value: float, dress: Dress) -> str:
+    return f"{_at(value, dress):%H:%M}"
+
+
+def date(value: float, dress: Dress) -> str:
+    at = _at(value, dress)
+    return f"{at:%a} {at.day} {at:%b}"
+
+
+def _at(value: float, dress: Dress) -> datetime:
+    return datetime.fromtimestamp(value, UTC).astimezone(dress.zone)
+
+
+def moment(value: float, now_s: float, dress: Dress) -> str:
+    """A moment as near as it needs: "Thu 06:00" within six days, "Thu 3 Dec" beyond."""
+    return clock(value, dress) if abs(value - now_s) < 6 * 86400 else date(value, dress)
+
+
+def count(value: float, dress: Dress) -> str:
+    return _number(value, 0)
+
+
+def number(value: float, dress: Dress) -> str:
+    """Four figures, without a unit."""
+    return f"{value:.4g}".replace("-", MINUS)
+
+
+FORMATS: dict[str, Callable[[Any, Dress], str]] = {
+    "litres": litres,
+    "rate": rate,
+    "pct": pct,
+    "wh": wh,
+    "watts": watts,
+    "amps": amps,
+    "volts": volts,
+    "temp": temp,
+    "bar": bar,
+    "span": span,
+    "days": days,
+    "clock": clock,
+    "time": clock_time,
+    "date": date,
+    "count": count,
+    "number": number,
+}
+"""What may follow the colon in a sentence, `text` apart."""

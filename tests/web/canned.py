@@ -1,0 +1,376 @@
+"""A watch made of cardboard: snapshots of every kind, to test the pages and to look at them.
+
+    python -m tests.web.canned --port 8080
+
+serves them with a switch: /?state= is not needed, each state has its own port, counted up from PORT.
+The figures are made up and plausible; nothing here is evidence of anything.
+"""
+
+import argparse
+import asyncio
+import math
+import threading
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import uvicorn
+
+from monitor.clock import DAY_S, HOUR_S, Interval
+from monitor.errors import CommandError
+from monitor.records import (
+    Command,
+    Course,
+    Ebb,
+    Estimate,
+    Event,
+    EventKind,
+    Mode,
+    NightLedger,
+    OpenAlert,
+    Reading,
+    Reason,
+    Severity,
+    Share,
+    Snapshot,
+    SourceHealth,
+)
+from monitor.settings import Settings, parse_settings
+from web.app import create_app
+
+SAMPLE = Path(__file__).parents[2] / "deploy" / "settings.sample.toml"
+NOW_S = 1_795_616_460.0
+"""Wed 25 Nov 2026 14:21 UTC, 15:21 by Marram's clock."""
+AT_S = 500_000.0
+NIGHTS = tuple(
+    (NOW_S - 14 * DAY_S + n * DAY_S + 2.7 * HOUR_S, NOW_S - 13 * DAY_S + n * DAY_S - 6.6 * HOUR_S)
+    for n in range(26)
+)
+"""Dusk at some 18:03, dawn at some 8:45 by the ship's clock: every night alike."""
+
+
+def settings(text: str | None = None) -> Settings:
+    return parse_settings(SAMPLE.read_text() if text is None else text, SAMPLE.parent)
+
+
+EMPTY = settings('[boat]\nname = "Empty"\n')
+HOSTILE_NAME = '<script>alert("x")</script>&amp;'
+HOSTILE = settings(
+    SAMPLE.read_text()
+    .replace('name = "Marram"', f"name = '<b>{'&'}Marram'")
+    .replace('name = "midship"', "name = '<i onload=x>mid'")
+    .replace('"midship"', "'<i onload=x>mid'")
+)
+
+
+def _wave(t: Any, rise: float = 620.0) -> Any:
+    """A day's swing of charge about its mean [Wh]: highest in the afternoon."""
+    return rise * np.cos((t - NOW_S - 1.5 * HOUR_S) / DAY_S * 2 * math.pi)
+
+
+def energy(slope_Wh_a_day: float = 360.0) -> Ebb:
+    past = np.arange(NOW_S - DAY_S, NOW_S + 1, 900.0)
+    ahead = np.arange(NOW_S, NOW_S + 10 * DAY_S + 1, 1800.0)
+    level = 4050 - _wave(np.array([NOW_S]))[0]
+
+    def likely(t: Any) -> Any:
+        return np.clip(level + _wave(t) - slope_Wh_a_day * (t - NOW_S) / DAY_S, 0, 5888)
+
+    spread = 190 + 260 * np.sqrt((ahead - NOW_S) / DAY_S)
+    return Ebb(
+        "energy", "house",
+        _course(past, likely(past), np.full(len(past), 190.0)),
+        _course(ahead, likely(ahead), spread),
+        reserve=1177.6, capacity=5888.0,
+    )  # fmt: skip
+
+
+def water(left_L: float = 262.0) -> Ebb:
+    past = np.arange(NOW_S - DAY_S, NOW_S + 1, 900.0)
+    ahead = np.arange(NOW_S, NOW_S + 10 * DAY_S + 1, 1800.0)
+
+    def likely(t: Any) -> Any:
+        return left_L - 34 * (t - NOW_S) / DAY_S - 3 * np.sin((t - NOW_S) / DAY_S * 4 * math.pi)
+
+    spread = 4 + 13 * np.sqrt((ahead - NOW_S) / DAY_S)
+    return Ebb(
+        "water", "water",
+        _course(past, likely(past), np.full(len(past), 4.0)),
+        _course(ahead, np.clip(likely(ahead), 0, 407), spread),
+        reserve=40.7, capacity=407.0,
+    )  # fmt: skip
+
+
+def _course(t: Any, likely: Any, spread: Any) -> Course:
+    low, high = np.maximum(likely - spread, 0), likely + spread
+    return Course(*(tuple(float(v) for v in values) for values in (t, low, likely, high)))
+
+
+def estimate(name: str, subject: str, value: float | None, low: float | None, high: float | None,
+             reason: Reason, beyond: bool = False) -> Estimate:  # fmt: skip
+    return Estimate(name, subject, AT_S - 20, value, low, high, reason, beyond)
+
+
+def values() -> dict[str, Reading]:
+    now = {
+        "house voltage": 13.21, "house current": -11.4, "house temperature": 17.0, "house charge": 74.0,
+        "navigation voltage": 13.52, "forward level": 61.2, "midship level": 71.9,
+        "pressure pump running": 0.0, "pressure pump pressure": 2.31, "water heater temperature": 47.0,
+        "panels power": 38.0, "attitude heel": 1.4, "cabin temperature": 18.6, "shore ac voltage": None,
+    }  # fmt: skip
+    return {name: Reading(AT_S - 1.2, value, False) for name, value in now.items()}
+
+
+def estimates() -> dict[tuple[str, str], Estimate]:
+    told = Reason("canned", {})
+    found = (
+        estimate("charge_pct", "house", 68.8, 65.0, 72.4, told),
+        estimate("left_Wh", "house", 4050.0, 3830.0, 4260.0, told),
+        estimate("energy_days", "house", 6.9, 4.6, 9.8, told),
+        estimate("autonomy_days", "house", 1.6, 1.4, 1.9, told),
+        estimate("tank_L", "forward", 87.0, 83.0, 91.0, told),
+        estimate("tank_L", "midship", 175.0, 170.0, 180.0, told),
+        estimate("water_days", "water", 6.5, 5.4, 7.7, told),
+        estimate("tight_below_L_per_h", "pressure pump", 0.06, 0.0, 0.06, told),
+    )
+    return {(e.name, e.subject): e for e in found}
+
+
+def night(n: int, used: float = 870.0, **changes: Any) -> NightLedger:
+    start_s, end_s = NIGHTS[n]
+    ledger = NightLedger(
+        start_s, end_s, used, 0.0, -used,
+        (Share("standing", round(0.62 * used), 0.9), Share("fridge", round(0.24 * used), 0.7, ((start_s + 4000, start_s + 5200), (start_s + 9000, start_s + 10100)))),
+        used - round(0.62 * used) - round(0.24 * used), 21.0, {"house": 12.98, "navigation": 12.61}, 4,
+        78.0, 63.0, 0.0, False,
+    )  # fmt: skip
+    return replace(ledger, **changes)
+
+
+def well() -> Snapshot:
+    return Snapshot(
+        serial=1, at_s=AT_S, utc_s=NOW_S, clock_trusted=True, values=values(), estimates=estimates(),
+        ebbs=(energy(), water()), alerts=(),
+        sources=(
+            SourceHealth("backbone", "can", True, AT_S - 0.2, 1_204_331, 3, 41),
+            SourceHealth("battery bus", "can", True, AT_S - 0.4, 803_110),
+            SourceHealth("broker", "mqtt", True, AT_S - 2.0, 20_420),
+        ),
+        mode=Mode("at anchor", "awake"),
+        nights=tuple(night(n, 760 + 37 * ((n * 7) % 9)) for n in range(13)),
+        darkness=NIGHTS, troubles=(),
+    )  # fmt: skip
+
+
+def unknown() -> Snapshot:
+    e = estimates()
+    for key in (
+        ("charge_pct", "house"),
+        ("left_Wh", "house"),
+        ("energy_days", "house"),
+        ("autonomy_days", "house"),
+    ):
+        e[key] = estimate(key[0], key[1], None, None, None, Reason("charge unknown until the first full", {}))
+    nothing = Course((), (), (), ())
+    return replace(
+        well(), estimates=e, ebbs=(replace(energy(), past=nothing, ahead=nothing), water()), nights=()
+    )
+
+
+def alerts() -> Snapshot:
+    e = estimates()
+    e["energy_days", "house"] = estimate("energy_days", "house", 1.3, 0.7, 1.9, Reason("canned", {}))
+    said = (
+        OpenAlert("run-on:pressure pump:1", "pump runs on", "pressure pump", Severity.ALARM, "active", AT_S - 660, Reason("canned pump", {}), recorded=False),
+        OpenAlert("low charge:house:1", "low charge", "house", Severity.WARNING, "active", AT_S - 5400, Reason("canned low charge", {})),
+        OpenAlert("source silent:broker:1", "source silent", "broker", Severity.CAUTION, "acknowledged", AT_S - 9000, Reason("canned silent", {})),
+    )  # fmt: skip
+    return replace(well(), alerts=said, estimates=e, ebbs=(energy(1500.0), water()))
+
+
+def silent() -> Snapshot:
+    v = values()
+    v["midship level"] = Reading(AT_S - 840, 71.9, True)
+    v["house current"] = Reading(AT_S - 840, -11.4, True)
+    v["house voltage"] = Reading(AT_S - 900, 13.21, True)
+    s = well()
+    gone = replace(s.sources[2], up=False, heard_at_s=AT_S - 900)
+    return replace(s, values=v, sources=(*s.sources[:2], gone))
+
+
+def unconfirmed() -> Snapshot:
+    return replace(well(), clock_trusted=False, demo="ten days of Marram, 20 times as fast")
+
+
+def no_clock() -> Snapshot:
+    return replace(well(), utc_s=None, clock_trusted=False, darkness=(), nights=())
+
+
+def empty() -> Snapshot:
+    return Snapshot(
+        serial=1, at_s=3.0, utc_s=NOW_S, clock_trusted=True, values={}, estimates={}, ebbs=(), alerts=(),
+        sources=(), mode=Mode("at anchor", "awake"), nights=(), darkness=(), troubles=(),
+    )  # fmt: skip
+
+
+def hostile() -> Snapshot:
+    s = alerts()
+    bad = replace(s.alerts[0], alert=HOSTILE_NAME, reason=Reason(HOSTILE_NAME, {HOSTILE_NAME: HOSTILE_NAME}))
+    e = dict(s.estimates)
+    e["tank_L", "<i onload=x>mid"] = estimate(
+        "tank_L", "<i onload=x>mid", 3.0, 2.0, 4.0, Reason(HOSTILE_NAME)
+    )
+    return replace(
+        s, alerts=(bad,), estimates=e, demo=HOSTILE_NAME, troubles=(Reason(HOSTILE_NAME),),
+        sources=(SourceHealth(HOSTILE_NAME, HOSTILE_NAME, False, None, trouble=HOSTILE_NAME),),
+        values={f"{HOSTILE_NAME} voltage": Reading(AT_S - 90, 1.0, True)},
+        nights=(night(0, by=(Share(HOSTILE_NAME, 3.0, 0.5),), lowest_V={HOSTILE_NAME: 3.0}),),
+    )  # fmt: skip
+
+
+STATES = {
+    "well": (well, settings()),
+    "unknown": (unknown, settings()),
+    "alerts": (alerts, settings()),
+    "silent": (silent, settings()),
+    "unconfirmed": (unconfirmed, settings()),
+    "no clock": (no_clock, settings()),
+    "empty": (empty, EMPTY),
+    "hostile": (hostile, HOSTILE),
+}
+
+
+@dataclass
+class CannedSeries:
+    utc_s: Any
+    low: Any
+    mean: Any
+    high: Any
+    level: str = "minute"
+
+
+class CannedRecord:
+    """A noisy house bank with a fridge in it, by the minute, from a seed; one hour is missing."""
+
+    def channels(self) -> Sequence[str]:
+        return sorted(values())
+
+    def series(self, channel: str, interval: Interval, points: int = 2000) -> CannedSeries:
+        n = max(2, min(points, int(interval.seconds // 60)))
+        t = np.linspace(interval.start_s, interval.end_s, n, endpoint=False) // 60 * 60
+        noise = np.random.default_rng(int(interval.start_s) % 2**31).normal(0, 1, n)
+        hour = (t + HOUR_S) / HOUR_S % 24
+        sun = np.clip(np.sin((hour - 9) / 9 * math.pi), 0, None) * 24 * ((hour > 9) & (hour < 18))
+        fridge = np.where((t % 2700) < 1000, 4.6, 0.0)
+        evening = np.where((hour > 18) & (hour < 23.4), 4.5, 0.0)
+        kettle = np.where(abs(hour - 7.75) < 0.05, 42.0, 0.0)
+        current = sun - 2.1 - fridge - evening - kettle + 0.25 * noise
+        if channel.endswith("current"):
+            mean = current
+        elif channel.endswith("voltage"):
+            mean = 13.2 + 0.006 * current
+        else:
+            mean = 50 + 5 * np.sin(t / 9000) + noise
+        mean = np.where(abs(hour - 3.5) < 0.3, np.nan, mean)
+        return CannedSeries(t, mean - 0.4, mean, mean + 0.4)
+
+    def events(self, kind: Any, interval: Interval) -> Sequence[tuple[Event, float | None, float | None]]:
+        rows = [
+            Event(EventKind.PUMP_RUN, "pressure pump", 1, AT_S - 4000, AT_S - 3960.5, {"litres": 7.26}),
+            Event(EventKind.MODE, "boat", 1, AT_S - 90_000, None, {"place": "at anchor", "people": "awake"}),
+            Event(EventKind.FULL, "house", 1, AT_S - 95_000, None, {"offset_A": 0.12}),
+        ]
+        found = [
+            (e, NOW_S - AT_S + e.start_s, None if e.end_s is None else NOW_S - AT_S + e.end_s) for e in rows
+        ]
+        return [f for f in found if kind is None or f[0].kind == kind]
+
+
+@dataclass
+class CannedWatch:
+    """Shows one snapshot until it is given another; remembers what it was asked for."""
+
+    snapshot: Snapshot
+    settings: Settings
+    record: CannedRecord | None = field(default_factory=CannedRecord)
+    asked: list[Command] = field(default_factory=list)
+
+    def latest(self) -> Snapshot:
+        return self.snapshot
+
+    def history(self) -> CannedRecord | None:
+        return self.record
+
+    def submit(self, command: Command) -> None:
+        if command.subject == "refuse me":
+            raise CommandError("There is no such alert.")
+        self.asked.append(command)
+
+    def tick(self) -> None:
+        """A second passes: everything that was heard is heard again."""
+        s = self.snapshot
+        later = {n: r if r.silent else r._replace(at_s=r.at_s + 1) for n, r in s.values.items()}
+        utc_s = None if s.utc_s is None else s.utc_s + 1
+        self.snapshot = replace(s, serial=s.serial + 1, at_s=s.at_s + 1, utc_s=utc_s, values=later)
+
+
+def canned(state: str = "well") -> CannedWatch:
+    make, its_settings = STATES[state]
+    return CannedWatch(make(), its_settings)
+
+
+class Server:
+    """A real uvicorn on a free port of loopback, for browsers and streams; use with `with`."""
+
+    def __init__(self, watch: CannedWatch, port: int = 0) -> None:
+        config = uvicorn.Config(
+            create_app(watch), host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=2
+        )
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._run)
+        self._up = threading.Event()
+        self.url = ""
+
+    def __enter__(self) -> "Server":
+        self._thread.start()
+        if not self._up.wait(20):
+            raise RuntimeError("the canned server did not start within 20 s")
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._server.should_exit = True
+        self._thread.join(10)
+
+    def _run(self) -> None:
+        asyncio.run(self._serve())
+
+    async def _serve(self) -> None:
+        self._server.config.load()
+        self._server.lifespan = self._server.config.lifespan_class(self._server.config)
+        await self._server.startup()
+        port = self._server.servers[0].sockets[0].getsockname()[1]
+        self.url = f"http://127.0.0.1:{port}"
+        self._up.set()
+        await self._server.main_loop()
+        await self._server.shutdown()
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Every page in every state, on ports counted up from PORT.")
+    parser.add_argument("--port", type=int, default=8080)
+    port = parser.parse_args().port
+    watches = [canned(state) for state in STATES]
+    for n, (state, watch) in enumerate(zip(STATES, watches, strict=True)):
+        Server(watch, port + n).__enter__()
+        print(f"http://127.0.0.1:{port + n}  {state}", flush=True)
+    while True:
+        time.sleep(1)
+        for watch in watches:
+            watch.tick()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,200 @@
+"""The dashboard: pages over a Watch. Nothing here measures, remembers or decides."""
+
+import logging
+from collections.abc import Iterable
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import FastAPI, Form, Query
+from fastapi.exceptions import RequestValidationError
+from sse_starlette import EventSourceResponse
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import Receive, Scope, Send
+
+from monitor.clock import DAY_S, Interval
+from monitor.errors import CommandError
+from monitor.records import Command, EventKind
+from web import light
+from web.guard import SECURITY_HEADERS, Guard
+from web.live import events
+from web.presentation.ahead import ahead
+from web.presentation.figures import reader_of
+from web.presentation.frame import PEOPLE, PLACES
+from web.presentation.history import POINTS, SPANS, as_json, history
+from web.presentation.log import log
+from web.presentation.night import find, night
+from web.presentation.rests import rests
+from web.render import Page, Renderer
+from web.watch import Record, Watch
+
+LOG = logging.getLogger(__name__)
+AHEAD = Page("ahead.html", "Ahead", ("ahead.css",))
+NIGHT = Page("night.html", "Night", ("night.css",))
+LOG_PAGE = Page("log.html", "Log", ("log.css",))
+RESTS = Page("rests.html", "What it rests on")
+HISTORY = Page(
+    "history.html", "History", ("vendor/uPlot.min.css", "history.css"),
+    ("vendor/uPlot.iife.min.js", "history.js"), live=False,
+)  # fmt: skip
+ERROR = Page("error.html", "Not here", live=False)
+LONGEST_SPAN_S = 20 * 366 * DAY_S
+
+
+def create_app(watch: Watch, hosts: Iterable[str] = ()) -> FastAPI:
+    """The app over `watch`. `hosts` are names it answers to besides addresses and local names."""
+    show = Renderer()
+
+    def failed(request: Request, status: int, reason: str, **facts: Any) -> Response:
+        reader = reader_of(watch)
+        answer = show.answer(request, ERROR, reader, reader.say(reason, **facts), status=status)
+        return answer
+
+    async def refuse(scope: Scope, receive: Receive, send: Send) -> None:
+        refused = scope["refused"]
+        answer = failed(Request(scope), refused.status, refused.reason)
+        answer.headers["Connection"] = "close"
+        await answer(scope, receive, send)
+
+    guard = Middleware(Guard, hosts=frozenset(hosts), refuse=refuse)
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, middleware=[guard])
+    app.mount("/static", Kept(directory=Path(__file__).parent / "static"))
+    _errors(app, failed)
+    _pages(app, watch, show)
+    _wishes(app, watch, failed)
+    return app
+
+
+def _errors(app: FastAPI, failed: Any) -> None:
+    @app.exception_handler(HTTPException)
+    def on_http(request: Request, error: HTTPException) -> Response:
+        answer: Response = failed(
+            request,
+            error.status_code,
+            error.detail if error.status_code == 404 and error.detail != "Not Found" else "page missing",
+        )
+        return answer
+
+    @app.exception_handler(RequestValidationError)
+    def on_form(request: Request, error: RequestValidationError) -> Response:
+        what = ", ".join(str(e["loc"][-1]) for e in error.errors())
+        answer: Response = failed(request, 422, "refused form", what=what)
+        return answer
+
+    @app.exception_handler(CommandError)
+    def on_command(request: Request, error: CommandError) -> Response:
+        answer: Response = failed(request, 409, str(error))
+        return answer
+
+    @app.exception_handler(Exception)
+    def on_bug(request: Request, error: Exception) -> Response:
+        answer: Response = failed(request, 500, "page failed")
+        answer.headers.update(SECURITY_HEADERS)
+        return answer
+
+
+def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
+    @app.get("/")
+    def ahead_page(request: Request) -> Response:
+        reader = reader_of(watch)
+        return show.answer(request, AHEAD, reader, ahead(reader))
+
+    @app.get("/night")
+    @app.get("/night/{day}")
+    def night_page(request: Request, day: date | None = None) -> Response:
+        reader = reader_of(watch)
+        ledger = find(reader, day)
+        if ledger is None and day is not None:
+            raise HTTPException(404, "no such night")
+        return show.answer(request, NIGHT, reader, night(reader, ledger, watch.history()))
+
+    @app.get("/log")
+    def log_page(request: Request, kind: EventKind | None = None) -> Response:
+        reader = reader_of(watch)
+        return show.answer(request, LOG_PAGE, reader, log(reader, watch.history(), kind))
+
+    @app.get("/rests/{name}/{subject:path}")
+    def rests_page(request: Request, name: str, subject: str) -> Response:
+        reader = reader_of(watch)
+        view = rests(reader, name, subject)
+        if view is None:
+            raise HTTPException(404, "no such figure")
+        return show.answer(request, RESTS, reader, view)
+
+    @app.get("/history")
+    def history_page(request: Request, channel: str = "", span: str = "day") -> Response:
+        if span not in SPANS:
+            raise HTTPException(404)
+        reader = reader_of(watch)
+        return show.answer(request, HISTORY, reader, history(reader, watch.history(), channel, span))
+
+    @app.get("/history/data")
+    def history_data(
+        channel: str,
+        start_s: Annotated[float, Query(alias="from")],
+        end_s: Annotated[float, Query(alias="to")],
+    ) -> Response:
+        return _data(watch.history(), channel, start_s, end_s)
+
+    @app.get("/live")
+    async def live() -> Response:
+        return EventSourceResponse(events(watch), headers={"X-Accel-Buffering": "no"})
+
+
+def _data(record: Record | None, channel: str, start_s: float, end_s: float) -> Response:
+    if record is None or channel not in record.channels():
+        raise HTTPException(404, "no channel")
+    if not 0 <= start_s < end_s <= start_s + LONGEST_SPAN_S:
+        raise HTTPException(404, "no channel")
+    return JSONResponse(as_json(channel, record.series(channel, Interval(start_s, end_s), points=POINTS)))
+
+
+def _wishes(app: FastAPI, watch: Watch, failed: Any) -> None:
+    """What the crew may ask for: each a plain form, answered by the page it came from."""
+
+    @app.post("/acknowledge")
+    def acknowledge(
+        alert: Annotated[str, Form(max_length=300)], back: Annotated[str, Form()] = "/"
+    ) -> Response:
+        watch.submit(Command("acknowledge", alert))
+        return _back(back)
+
+    @app.post("/mode")
+    def mode(
+        place: Annotated[str, Form()], people: Annotated[str, Form()], back: Annotated[str, Form()] = "/"
+    ) -> Response:
+        if place not in PLACES or people not in PEOPLE:
+            raise CommandError("refused mode")
+        watch.submit(Command("mode", "boat", {"place": place, "people": people}))
+        return _back(back)
+
+    @app.post("/light")
+    def choose_light(
+        light_: Annotated[str, Form(alias="light")], back: Annotated[str, Form()] = "/"
+    ) -> Response:
+        answer = _back(back)
+        choice = light.chosen(light_)
+        answer.set_cookie(light.COOKIE, choice, max_age=400 * DAY_S, httponly=True, samesite="strict")
+        return answer
+
+
+def _back(path: str) -> RedirectResponse:
+    """To a page of ours and nowhere else."""
+    ours = path.startswith("/") and not path.startswith(("//", "/\\"))
+    return RedirectResponse(path if ours else "/", status_code=303)
+
+
+class Kept(StaticFiles):
+    """Files whose address carries their content never change: the browser may keep them."""
+
+    def file_response(
+        self, full_path: Any, stat_result: Any, scope: Scope, status_code: int = 200
+    ) -> Response:
+        answer = super().file_response(full_path, stat_result, scope, status_code)
+        if scope.get("query_string", b"").startswith(b"v="):
+            answer.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+        return answer

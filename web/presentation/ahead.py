@@ -1,0 +1,180 @@
+"""The home page: will it last, what sets that, what to do and by when."""
+
+from dataclasses import dataclass
+
+from monitor.clock import DAY_S
+from monitor.records import Ebb
+from monitor.settings import Bank
+from monitor.words.units import HORIZON_DAYS, UNKNOWN, days_between, known, litres, moment, watts, wh
+from web.drawing.axis import next_noon
+from web.drawing.lines import at
+from web.presentation.ebb import Chart, DayRow, chart, coming_days
+from web.presentation.figures import (
+    Figure,
+    Reader,
+    aged,
+    from_estimate,
+    from_reading,
+    rests_href,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One of the two: its days, what sets them, what to do, and the figures under it."""
+
+    what: str
+    title: str
+    days: str
+    days_href: str
+    days_age: str
+    sets: str
+    todo: str
+    pressing: bool
+    figures: tuple[Figure, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    first: tuple[str, ...]
+    amounts: tuple[Amount, ...]
+    chart: Chart | None
+    coming: tuple[DayRow, ...]
+
+
+def ahead(reader: Reader) -> Ahead:
+    amounts = (_energy(reader), _water(reader))
+    return Ahead(_first_lines(reader, amounts), amounts, chart(reader), coming_days(reader))
+
+
+def _first_lines(reader: Reader, amounts: tuple[Amount, ...]) -> tuple[str, ...]:
+    """From now to next noon: the dawn, the lowest; then what must be done, or that nothing must."""
+    said = [*_until_noon(reader)]
+    todo = [a.todo for a in amounts if a.pressing]
+    if not todo and all(a.days != UNKNOWN for a in amounts):
+        todo = [reader.say("all calm")]
+    return (*said, *todo)
+
+
+def _until_noon(reader: Reader) -> list[str]:
+    s = reader.snapshot
+    ebb = _ebb(reader, "energy")
+    now_s = s.utc_s
+    if ebb is None or now_s is None:
+        return []
+    dawn_s = next((end for _, end in s.darkness if end > now_s), None)
+    there = at(ebb.ahead, dawn_s) if dawn_s is not None else None
+    if there is None or not known(there[0]):
+        return [reader.say("dawn unknown", bank=ebb.subject)]
+    low, likely = (100 * v / ebb.capacity for v in there[:2])
+    said = [reader.say("dawn ahead", dawn=dawn_s, bank=ebb.subject, low=low, likely=likely)]
+    noon_s = next_noon(now_s, reader.dress.zone)
+    near = [(v, t) for t, v in zip(ebb.ahead.utc_s, ebb.ahead.low, strict=True) if t <= noon_s and known(v)]
+    if near and 100 * min(near)[0] / ebb.capacity < low - 2:
+        lowest, at_s = min(near)
+        said.append(reader.say("lowest ahead", until=noon_s, low=100 * lowest / ebb.capacity, at=at_s))
+    return said
+
+
+def _ebb(reader: Reader, what: str) -> Ebb | None:
+    return next((e for e in reader.snapshot.ebbs if e.what == what), None)
+
+
+def house(reader: Reader) -> Bank | None:
+    return next((b for b in reader.settings.banks if b.role == "house"), None)
+
+
+def _energy(reader: Reader) -> Amount:
+    bank = house(reader)
+    if bank is None:
+        return _unbound(reader, "energy", "Energy", "bank")
+    figures = [
+        from_estimate(reader, "charge_pct", bank.name),
+        from_estimate(reader, "left_Wh", bank.name),
+        from_estimate(reader, "autonomy_days", bank.name, "With no charging"),
+        *_net_power(reader, bank),
+    ]
+    for other in reader.settings.banks:
+        label = f"{other.name} bank" if other is not bank else "Voltage"
+        figure = from_reading(reader, other.name, "voltage", label)
+        figures += [figure] if figure else []
+    reserve = wh(bank.reserve_Wh, reader.dress)
+    return _amount(reader, "energy", "Energy", "energy_days", bank.name, figures, reserve)
+
+
+def _water(reader: Reader) -> Amount:
+    tanks = reader.settings.tanks
+    if not tanks:
+        return _unbound(reader, "water", "Fresh water", "tank")
+    subject = next((sub for name, sub in reader.snapshot.estimates if name == "water_days"), "water")
+    figures = []
+    if reader.estimate("left_L", subject):
+        figures.append(from_estimate(reader, "left_L", subject))
+    figures += [from_estimate(reader, "tank_L", t.name, f"{t.name} tank") for t in tanks]
+    for pump in reader.settings.pumps:
+        figures += [
+            from_estimate(reader, name, pump.name)
+            for name in ("leak_L_per_h", "tight_below_L_per_h")
+            if reader.estimate(name, pump.name)
+        ]
+    reserve = litres(reader.settings.water_reserve_L, reader.dress)
+    return _amount(reader, "water", "Fresh water", "water_days", subject, figures, reserve)
+
+
+def _amount(
+    reader: Reader, what: str, title: str, name: str, subject: str, figures: list[Figure], reserve: str
+) -> Amount:
+    e = reader.estimate(name, subject)
+    days = days_between(e.low, e.value, e.beyond, reader.dress) if e else UNKNOWN
+    told = from_estimate(reader, name, subject)
+    todo, pressing = _todo(reader, what, subject, e.low if e else None)
+    return Amount(
+        what=what,
+        title=title,
+        days=days,
+        days_href=rests_href(name, subject),
+        days_age=told.age,
+        sets=told.why,
+        todo=todo,
+        pressing=pressing,
+        figures=(*figures, Figure("Reserve, not counted", reserve, "", "", "set", "")),
+    )
+
+
+def _todo(reader: Reader, what: str, subject: str, cautious: float | None) -> tuple[str, bool]:
+    """What to do and by when, from the cautious day; whether it belongs in the first lines."""
+    energy = what == "energy"
+    if cautious is None or not known(cautious):
+        return reader.say("what to do is unknown"), False
+    if cautious >= HORIZON_DAYS:
+        return reader.say("no need to charge" if energy else "no need for water"), False
+    limits = reader.settings.limits
+    pressing = cautious <= max(1.5 if energy else 3.0, limits.energy_days if energy else limits.water_days)
+    if cautious <= 0:
+        return reader.say("charge now" if energy else "water now", bank=subject), True
+    now_s = reader.snapshot.utc_s
+    if now_s is None:
+        return reader.say("charge in" if energy else "water in", bank=subject, days=cautious), pressing
+    by = moment(now_s + cautious * DAY_S, now_s, reader.dress)
+    return reader.say("charge by" if energy else "water by", bank=subject, by=by), pressing
+
+
+def _net_power(reader: Reader, bank: Bank) -> list[Figure]:
+    volts_now, amps_now = (reader.reading(bank.name, q) for q in ("voltage", "current"))
+    if not (volts_now and amps_now) or volts_now.value is None or amps_now.value is None:
+        return []
+    power_W = volts_now.value * amps_now.value
+    oldest_s = reader.snapshot.at_s - min(volts_now.at_s, amps_now.at_s)
+    silent = volts_now.silent or amps_now.silent
+    way = "going in" if power_W > 0 else "going out"
+    href = rests_href("reading", f"{bank.name} current")
+    return [
+        Figure(
+            f"Now {way}", watts(abs(power_W), reader.dress), "", aged(oldest_s, reader.dress),
+            "silent" if silent else "live", href,
+        )
+    ]  # fmt: skip
+
+
+def _unbound(reader: Reader, what: str, title: str, needs: str) -> Amount:
+    return Amount(what, title, UNKNOWN, "", "", reader.say("nothing bound", what=needs), "", False, ())

@@ -1,0 +1,172 @@
+"""The two ebbing curves on the one axis, and the almanac of coming days under them."""
+
+from dataclasses import dataclass
+
+from monitor.clock import DAY_S
+from monitor.records import Course, Ebb, Estimate
+from monitor.words.units import HORIZON_DAYS, clock_time, date, known, litres, moment, pct, wh
+from web.drawing.axis import Axis, Tick, ahead_axis
+from web.drawing.lines import Point, area, at, height, path
+from web.presentation.figures import Reader
+
+HEADROOM = 1.04
+"""The drawing reaches a little above full, so that a full line is not on the edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Where the reserve is met: on the cautious or on the likely course."""
+
+    x: float
+    label: str
+    kind: str
+    leftward: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    what: str
+    title: str
+    past_line: str
+    past_band: str
+    ahead_line: str
+    ahead_band: str
+    full_y: float
+    full_label: str
+    reserve_y: float
+    reserve_label: str
+    now_y: float | None
+    now_label: str
+    marks: tuple[Mark, ...]
+    told: str
+    """The drawing in words, for those who cannot see it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    axis: Axis
+    nights: tuple[tuple[float, float], ...]
+    hours: tuple[Tick, ...]
+    midnights: tuple[Tick, ...]
+    days: tuple[Tick, ...]
+    now_label: str
+    noon_label: str
+    curves: tuple[Curve, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DayRow:
+    """A line of the almanac: a dawn to come. One cell an amount: cautious, likely, under reserve."""
+
+    day: str
+    dawn: str
+    dusk: str
+    cells: tuple[tuple[str, str, bool], ...]
+
+
+def days_estimate(reader: Reader, ebb: Ebb) -> Estimate | None:
+    """The estimate that says when this amount meets its reserve."""
+    name = "energy_days" if ebb.what == "energy" else "water_days"
+    found = reader.estimate(name, ebb.subject)
+    if found is None and ebb.what == "water":
+        found = next((e for (n, _), e in reader.snapshot.estimates.items() if n == name), None)
+    return found
+
+
+def amount(ebb: Ebb, value: float, reader: Reader) -> str:
+    return wh(value, reader.dress) if ebb.what == "energy" else litres(value, reader.dress)
+
+
+def chart(reader: Reader) -> Chart | None:
+    """None while no clock is known: an axis of time needs one."""
+    s = reader.snapshot
+    if s.utc_s is None or not s.ebbs:
+        return None
+    axis = ahead_axis(s.utc_s, reader.dress.zone)
+    return Chart(
+        axis=axis,
+        nights=axis.spans(s.darkness),
+        hours=axis.hours(),
+        midnights=axis.midnights(),
+        days=axis.days(),
+        now_label=clock_time(s.utc_s, reader.dress),
+        noon_label=f"noon {date(axis.seam_s, reader.dress)}",
+        curves=tuple(_curve(reader, ebb, axis) for ebb in s.ebbs),
+    )
+
+
+def _curve(reader: Reader, ebb: Ebb, axis: Axis) -> Curve:
+    y = height(ebb.capacity * HEADROOM)
+
+    def line(course: Course, values: tuple[float, ...]) -> list[Point]:
+        pairs = zip(course.utc_s, values, strict=True)
+        return [(axis.x(t), y(v)) for t, v in pairs if known(v) and axis.start_s <= t <= axis.end_s]
+
+    past, ahead = ebb.past, ebb.ahead
+    here = at(past, past.utc_s[-1]) if past.utc_s else at(ahead, ahead.utc_s[0]) if ahead.utc_s else None
+    now = here[1] if here and known(here[1]) else None
+    marks = _marks(reader, ebb, axis)
+    title = f"{ebb.subject} bank" if ebb.what == "energy" else "fresh water"
+    told = f"{title}: " + (f"now {amount(ebb, now, reader)}" if now is not None else "now unknown")
+    told += "".join(f"; {m.kind}: at the reserve {m.label}" for m in marks)
+    return Curve(
+        what=ebb.what,
+        title=title,
+        past_line=path(line(past, past.likely)),
+        past_band=area(line(past, past.high), line(past, past.low)),
+        ahead_line=path(line(ahead, ahead.likely)),
+        ahead_band=area(line(ahead, ahead.high), line(ahead, ahead.low)),
+        full_y=y(ebb.capacity),
+        full_label=f"full {amount(ebb, ebb.capacity, reader)}",
+        reserve_y=y(ebb.reserve),
+        reserve_label=f"reserve {amount(ebb, ebb.reserve, reader)}",
+        now_y=y(now) if now is not None else None,
+        now_label=amount(ebb, now, reader) if now is not None else "",
+        marks=marks,
+        told=told,
+    )
+
+
+def _marks(reader: Reader, ebb: Ebb, axis: Axis) -> tuple[Mark, ...]:
+    e = days_estimate(reader, ebb)
+    now_s = reader.snapshot.utc_s
+    if e is None or now_s is None:
+        return ()
+    ends = (("cautious", e.low, False), ("likely", e.value, e.beyond))
+    found = []
+    for kind, in_days, beyond in ends:
+        if in_days is None or not known(in_days) or beyond or in_days >= HORIZON_DAYS:
+            continue
+        at_s = now_s + in_days * DAY_S
+        x = axis.x(at_s)
+        found.append(Mark(x, moment(at_s, now_s, reader.dress), kind, leftward=x > 0.8 or kind == "cautious"))
+    return tuple(found)
+
+
+def coming_days(reader: Reader) -> tuple[DayRow, ...]:
+    """One row for each dawn within ten days, as an almanac has it."""
+    s = reader.snapshot
+    now_s = s.utc_s
+    if now_s is None:
+        return ()
+    rows = []
+    for dusk_s, dawn_s in s.darkness:
+        if now_s < dawn_s < now_s + 10 * DAY_S:
+            cells = tuple(_cell(reader, ebb, dawn_s) for ebb in s.ebbs)
+            day, dawn, dusk = (
+                date(dawn_s, reader.dress),
+                *(clock_time(t, reader.dress) for t in (dawn_s, dusk_s)),
+            )
+            rows.append(DayRow(day, dawn, dusk, cells))
+    return tuple(rows)
+
+
+def _cell(reader: Reader, ebb: Ebb, at_s: float) -> tuple[str, str, bool]:
+    there = at(ebb.ahead, at_s)
+    if there is None or not (known(there[0]) and known(there[1])):
+        return "", "", False
+    if ebb.what == "energy":
+        low, likely = (pct(100 * v / ebb.capacity, reader.dress) for v in there[:2])
+    else:
+        low, likely = (litres(v, reader.dress) for v in there[:2])
+    return low, likely, there[0] <= ebb.reserve

@@ -1,0 +1,128 @@
+"""What a number rests on: its reason in words, its band, the readings behind it and their ages."""
+
+from dataclasses import dataclass
+
+from monitor.records import Estimate
+from monitor.settings import Feed, Subject
+from monitor.words.say import named
+from web.presentation.figures import (
+    BY_ESTIMATE,
+    Figure,
+    Reader,
+    from_estimate,
+    quantity_of,
+    reading_figure,
+)
+
+STANDS_ON: dict[str, tuple[str, ...]] = {
+    "charge_pct": (),
+    "left_Wh": ("charge_pct",),
+    "energy_days": ("left_Wh", "charge_pct"),
+    "autonomy_days": ("left_Wh", "charge_pct"),
+    "water_days": ("left_L", "tank_L"),
+    "left_L": ("tank_L",),
+}
+"""The estimates that another one is made from; the rest is made from readings."""
+
+HOW: dict[str, str] = {
+    "charge_pct": "Ampere-hours counted in and out since the last full charge; the band widens with time.",
+    "left_Wh": "The charge times the bank's capacity, from empty: the reserve is in it.",
+    "energy_days": "When the bank first meets its reserve, over days like these, charging as usual. "
+    "The cautious day comes first: nine times in ten it lasts at least that long.",
+    "autonomy_days": "The same with no charging at all, what the sizing standards call autonomy.",
+    "water_days": "When the tanks first meet the reserve, over days like these. "
+    "The cautious day comes first: nine times in ten it lasts at least that long.",
+    "tank_L": "The sender's reading through the tank's sounding table, calmed over minutes.",
+    "left_L": "All tanks that count, above what the pump cannot reach.",
+    "leak_L_per_h": "Pump runs of exactly one accumulator refill, while nobody draws water.",
+    "tight_below_L_per_h": "A leak greater than this would have started the pump in the longest rest.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rests:
+    title: str
+    figure: Figure
+    how: str
+    stands_on: tuple[Figure, ...]
+    inputs: tuple[Figure, ...]
+    feeds: tuple[str, ...]
+    history: str
+
+
+def rests(reader: Reader, name: str, subject: str) -> Rests | None:
+    """None where no such figure is known."""
+    if name == "reading":
+        return _of_reading(reader, subject)
+    if name not in BY_ESTIMATE and reader.estimate(name, subject) is None:
+        return None
+    figure = from_estimate(reader, name, subject)
+    below = _below(reader, name, subject)
+    subjects = dict.fromkeys([subject, *(e.subject for e in below)])
+    label = BY_ESTIMATE.get(name, (name.replace("_", " "), None))[0]
+    return Rests(
+        title=f"{named(subject)}: {label[:1].lower()}{label[1:]}",
+        figure=figure,
+        how=HOW.get(name, ""),
+        stands_on=tuple(
+            from_estimate(reader, e.name, e.subject, f"{e.subject}: {BY_ESTIMATE[e.name][0].lower()}")
+            for e in below
+        ),
+        inputs=tuple(f for one in subjects for f in _readings_of(reader, one)),
+        feeds=tuple(f for one in subjects for f in _feeds(reader, one)),
+        history="",
+    )
+
+
+def _below(reader: Reader, name: str, subject: str) -> list[Estimate]:
+    tanks = {t.name for t in reader.settings.tanks}
+    return [
+        e
+        for (n, of), e in reader.snapshot.estimates.items()
+        if n in STANDS_ON.get(name, ()) and (of == subject or (n == "tank_L" and of in tanks))
+    ]
+
+
+def _of_reading(reader: Reader, channel: str) -> Rests | None:
+    reading = reader.snapshot.values.get(channel)
+    if reading is None:
+        return None
+    subject = channel.removesuffix(f" {quantity_of(channel)}") if quantity_of(channel) else channel
+    return Rests(
+        title=named(channel),
+        figure=reading_figure(reader, channel, reading, channel),
+        how=reader.say("rests on reading"),
+        stands_on=(),
+        inputs=tuple(f for f in _readings_of(reader, subject) if f.label != channel),
+        feeds=tuple(_feeds(reader, subject)),
+        history=channel,
+    )
+
+
+def _readings_of(reader: Reader, subject: str) -> list[Figure]:
+    return [
+        reading_figure(reader, channel, reading, channel)
+        for channel, reading in reader.snapshot.values.items()
+        if channel.startswith(f"{subject} ") and quantity_of(channel) == _tail(channel, subject)
+    ]
+
+
+def _tail(channel: str, subject: str) -> str:
+    return channel.removeprefix(f"{subject} ").partition(" (opinion")[0]
+
+
+def _feeds(reader: Reader, subject: str) -> list[str]:
+    bound = [s for _, s in reader.settings.subjects() if s.name == subject]
+    return [_feed(s, feed) for s in bound for feed in s.feeds]
+
+
+def _feed(subject: Subject, feed: Feed) -> str:
+    parts = [
+        f"instance {feed.instance}" if feed.instance is not None else "",
+        f"message {feed.message}" if feed.message else "",
+        f"signal {feed.signal}" if feed.signal else "",
+        f"topic {feed.topic} {feed.pointer}".strip() if feed.topic else "",
+        f"indicator {feed.indicator}" if feed.indicator is not None else "",
+    ]
+    what = ", ".join(p for p in parts if p)
+    return f"{subject.name}: {feed.source}" + (f", {what}" if what else "")

@@ -1,0 +1,101 @@
+"""Templates to answers: a page whole, or the part of it that htmx fetches again, from one template."""
+
+import hashlib
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from web import light
+from web.presentation.figures import Reader
+from web.presentation.frame import PEOPLE, PLACES, frame
+
+HERE = Path(__file__).parent
+NAVIGATION = (("/", "Ahead"), ("/night", "Night"), ("/log", "Log"), ("/history", "History"))
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """`live` pages are fetched again with each snapshot; `styles` and `scripts` are theirs alone."""
+
+    template: str
+    title: str
+    styles: tuple[str, ...] = ()
+    scripts: tuple[str, ...] = ()
+    live: bool = True
+
+
+def environment() -> Environment:
+    env = Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.globals["static"] = static
+    env.filters["percent"] = percent
+    env.filters["figure"] = lambda value: f"{value:.4f}".rstrip("0").rstrip(".")
+    return env
+
+
+@lru_cache
+def static(name: str) -> str:
+    """The address of a file of ours, with its content in it: it can be kept for ever."""
+    digest = hashlib.sha256((HERE / "static" / name).read_bytes()).hexdigest()
+    return f"/static/{name}?v={digest[:10]}"
+
+
+def percent(fraction: float) -> str:
+    """A fraction of the drawing as SVG wants it: "42.1%"."""
+    return f"{100 * fraction:.2f}".rstrip("0").rstrip(".") + "%"
+
+
+class Renderer:
+    def __init__(self) -> None:
+        self._env = environment()
+        self._kept: tuple[int, dict[str, str]] = (-1, {})
+
+    def answer(
+        self, request: Request, page: Page, reader: Reader, view: object, *, status: int = 200, **more: Any
+    ) -> Response:
+        """The whole page, or for htmx its inner part: nothing (204) when that has not changed."""
+        choice = light.chosen(request.cookies.get(light.COOKIE))
+        shown = light.shown(choice, reader.snapshot)
+        inner = self._inner(request, page, reader, view, more)
+        mark = f"{shown}-{hashlib.blake2s(inner.encode(), digest_size=6).hexdigest()}"
+        headers = {"Vary": "HX-Request, Cookie", "Cache-Control": "no-store"}
+        if request.headers.get("HX-Request") == "true" and status == 200:
+            had = request.query_params.get("had", "")
+            if had == mark:
+                return Response(status_code=204, headers=headers)
+            if had.partition("-")[0] not in ("", shown):
+                return Response(status_code=204, headers=headers | {"HX-Refresh": "true"})
+            return HTMLResponse(_marked(mark) + inner, headers=headers)
+        whole = self._env.get_template("page.html").render(
+            page=page,
+            frame=frame(reader),
+            inner=Markup(_marked(mark) + inner),
+            url=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
+            light=shown,
+            choice=choice,
+            lights=(light.BY_THE_SUN, *light.LIGHTS),
+            navigation=NAVIGATION,
+            status=status,
+        )
+        return HTMLResponse(whole, status_code=status, headers=headers)
+
+    def _inner(self, request: Request, page: Page, reader: Reader, view: object, more: dict[str, Any]) -> str:
+        template = self._env.get_template(page.template)
+        return template.render(
+            frame=frame(reader), view=view, places=PLACES, people=PEOPLE, path=request.url.path, **more
+        )
+
+
+def _marked(mark: str) -> str:
+    return f'<input type="hidden" name="had" value="{mark}">\n'

@@ -1,0 +1,47 @@
+/* The plot that zooms: drag to look closer, and the record is asked again for that span. */
+(function () {
+  "use strict";
+  var box = document.getElementById("zoom");
+  if (!box) { return; }
+  var first = new URL(box.dataset.url, location.href);
+  var style = getComputedStyle(document.documentElement);
+  var plot = null;
+
+  function colour(name) { return style.getPropertyValue(name).trim(); }
+
+  function draw(d) {
+    var axis = { stroke: colour("--pencil"), grid: { stroke: colour("--rule"), width: 1 }, ticks: { stroke: colour("--rule") }, font: "13px serif" };
+    var value = function (u, v) { return v === null || v === undefined ? "—" : +v.toPrecision(4) + " " + d.unit; };
+    plot = new uPlot({
+      width: box.clientWidth,
+      height: 320,
+      series: [
+        { label: "UTC", value: "{YYYY}-{MM}-{DD} {HH}:{mm}" },
+        { label: "low", stroke: colour("--rule"), value: value, points: { show: false } },
+        { label: "mean", stroke: colour("--ink"), width: 1.6, value: value, points: { show: false } },
+        { label: "high", stroke: colour("--rule"), value: value, points: { show: false } }
+      ],
+      bands: [{ series: [3, 1], fill: colour("--rule") }],
+      axes: [axis, axis],
+      tzDate: function (s) { return uPlot.tzDate(new Date(s * 1e3), "UTC"); },
+      cursor: { drag: { x: true, y: false } },
+      hooks: { setSelect: [function (u) {
+        if (u.select.width > 4) { ask(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x")); }
+      }] }
+    }, [d.utc_s, d.low, d.mean, d.high], box);
+    plot.over.addEventListener("dblclick", function () { ask(+first.searchParams.get("from"), +first.searchParams.get("to")); });
+  }
+
+  function ask(from, to) {
+    var url = new URL(first);
+    url.searchParams.set("from", from);
+    url.searchParams.set("to", to);
+    fetch(url).then(function (r) { if (!r.ok) { throw new Error(r.status); } return r.json(); }).then(function (d) {
+      if (plot) { plot.destroy(); }
+      draw(d);
+      document.getElementById("still").hidden = true;
+    }).catch(function () { /* The still drawing stays. */ });
+  }
+
+  ask(+first.searchParams.get("from"), +first.searchParams.get("to"));
+}());

@@ -1,0 +1,38 @@
+/* How old is what you see: counted from the last word of the watch, not from the last redraw. */
+(function () {
+  "use strict";
+  var seen = document.getElementById("seen");
+  var words = seen.firstElementChild;
+  var asOf = seen.dataset.asOf;
+  var heardAt = Date.now();
+  var heldUntil = 0;
+
+  function tell() {
+    var s = Math.round((Date.now() - heardAt) / 1000);
+    var old = s >= 15;
+    var age = s < 5 ? "" : s < 120 ? ", " + s + " s ago" : ", " + Math.round(s / 60) + " min ago";
+    words.textContent = (old ? "Nothing newer than " : "As of ") + asOf + age;
+    seen.classList.toggle("old", old);
+    document.documentElement.classList.toggle("stale", old);
+  }
+
+  function heard(moment) {
+    heardAt = Date.now();
+    if (moment) { asOf = moment; }
+    tell();
+  }
+
+  /* A finger on a button, a choice half made: what is under it must not be replaced. */
+  function busy() {
+    var at = document.activeElement;
+    return Date.now() < heldUntil || (at && /^(SELECT|INPUT|TEXTAREA)$/.test(at.tagName) && at.closest("#live"));
+  }
+
+  document.documentElement.classList.add("live");
+  document.body.addEventListener("htmx:sseMessage", function (e) { heard(e.detail.data); });
+  document.body.addEventListener("htmx:beforeRequest", function (e) { if (busy()) { e.preventDefault(); } });
+  document.body.addEventListener("htmx:beforeSwap", function (e) { if (busy()) { e.detail.shouldSwap = false; } });
+  document.addEventListener("pointerdown", function () { heldUntil = Date.now() + 4000; });
+  document.addEventListener("pointerup", function () { heldUntil = Date.now() + 700; });
+  window.setInterval(tell, 1000);
+}());

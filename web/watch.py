@@ -1,0 +1,51 @@
+"""What the screens need of the watch, and nothing else of it."""
+
+from collections.abc import Sequence
+from typing import Any, Protocol
+
+from monitor.clock import Interval
+from monitor.records import Command, Event, Snapshot
+from monitor.settings import Settings
+
+
+class Series(Protocol):
+    """A channel over a span, thinned: parallel arrays, NaN where nothing was heard."""
+
+    @property
+    def utc_s(self) -> Any: ...
+
+    @property
+    def low(self) -> Any: ...
+
+    @property
+    def mean(self) -> Any: ...
+
+    @property
+    def high(self) -> Any: ...
+
+    @property
+    def level(self) -> str: ...
+
+
+class Record(Protocol):
+    """The history, read-only, for use from any thread."""
+
+    def channels(self) -> Sequence[str]: ...
+
+    def series(self, channel: str, interval: Interval, points: int = 2000) -> Series: ...
+
+    def events(self, kind: Any, interval: Interval) -> Sequence[tuple[Event, float | None, float | None]]: ...
+
+
+class Watch(Protocol):
+    @property
+    def settings(self) -> Settings: ...
+
+    def latest(self) -> Snapshot:
+        """The newest snapshot; never waits."""
+
+    def history(self) -> Record | None:
+        """The record, read-only; None while there is none that can be read."""
+
+    def submit(self, command: Command) -> None:
+        """Have the crew's wish carried out. Raises CommandError; answers within a second."""
