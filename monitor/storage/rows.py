@@ -1,0 +1,99 @@
+"""The tidy nouns as rows and back: one statement and one pair of functions for each table."""
+
+import json
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from monitor.clock import Anchor
+from monitor.records import AlertChange, Event, EventKind, Reason, Severity
+from monitor.storage.codec import deflate, inflate, seal, unseal
+
+INSERTS = {
+    "anchors": "INSERT INTO anchors VALUES (:boot, :elapsed_s, :utc_s, :source, :sigma_s)",
+    "memory": "INSERT INTO memory VALUES (:key, :json) ON CONFLICT (key) DO UPDATE SET json = excluded.json",
+    # The same event may come again with its end: it keeps its row.
+    "events": (
+        "INSERT INTO events (kind, subject, boot, start_s, end_s, facts)"
+        " VALUES (:kind, :subject, :boot, :start_s, :end_s, :facts)"
+        " ON CONFLICT (boot, start_s, kind, subject)"
+        " DO UPDATE SET end_s = excluded.end_s, facts = excluded.facts"
+    ),
+    "alert_changes": (
+        "INSERT INTO alert_changes (alert, rule, subject, severity, boot, at_s, state, reason, facts)"
+        " VALUES (:alert, :rule, :subject, :severity, :boot, :at_s, :state, :reason, :facts)"
+    ),
+}
+
+
+class Row(NamedTuple):
+    """What waits to be inserted into a table of INSERTS."""
+
+    table: str
+    values: dict[str, Any]
+
+
+def to_json(value: Any) -> str:
+    return json.dumps(value, separators=(",", ":"), ensure_ascii=False)
+
+
+def anchor_row(boot: int, anchor: Anchor) -> Row:
+    return Row("anchors", {"boot": boot, **anchor._asdict()})
+
+
+def memory_row(key: str, value: Any) -> Row:
+    return Row("memory", {"key": key, "json": to_json(value)})
+
+
+def event_row(event: Event) -> Row:
+    when = {"boot": event.boot, "start_s": event.start_s, "end_s": event.end_s}
+    facts = to_json(dict(event.facts))
+    return Row("events", {"kind": event.kind.value, "subject": event.subject, **when, "facts": facts})
+
+
+def event_of(row: Mapping[str, Any]) -> Event:
+    return Event(
+        EventKind(row["kind"]),
+        row["subject"],
+        row["boot"],
+        row["start_s"],
+        row["end_s"],
+        json.loads(row["facts"]),
+    )
+
+
+def alert_row(change: AlertChange) -> Row:
+    values = {
+        "alert": change.alert,
+        "rule": change.rule,
+        "subject": change.subject,
+        "severity": change.severity.value,
+        "boot": change.boot,
+        "at_s": change.at_s,
+        "state": change.state,
+        "reason": change.reason.id,
+        "facts": to_json(dict(change.reason.facts)),
+    }
+    return Row("alert_changes", values)
+
+
+def alert_of(row: Mapping[str, Any]) -> AlertChange:
+    return AlertChange(
+        row["alert"],
+        row["rule"],
+        row["subject"],
+        Severity(row["severity"]),
+        row["boot"],
+        row["at_s"],
+        row["state"],
+        Reason(row["reason"], json.loads(row["facts"])),
+    )
+
+
+def pack_state(state: Mapping[str, Any]) -> bytes:
+    return seal(deflate(to_json(dict(state)).encode(), 0))
+
+
+def unpack_state(blob: bytes) -> dict[str, Any]:
+    """Raises StoreDamaged."""
+    state: dict[str, Any] = json.loads(inflate(unseal(blob)))
+    return state

@@ -1,0 +1,50 @@
+"""The tables, as numbered migrations: a file of any age is brought up to date when it is opened.
+
+Times stand as (boot, elapsed seconds); `anchors` places a boot in UTC. Facts and reasons are
+JSON: an id and numbers, never a finished sentence.
+"""
+
+from sqlite_utils import Database, Migrations
+
+MIGRATIONS = Migrations("ebbwatch")
+
+
+@MIGRATIONS(name="1 logbook")
+def _logbook(db: Database) -> None:
+    db.table("boots").create({"number": int, "kernel_id": str}, pk="number", not_null={"kernel_id"})
+    db.table("boots").create_index(["kernel_id"], unique=True)
+    db.table("anchors").create(
+        {"boot": int, "elapsed_s": float, "utc_s": float, "source": str, "sigma_s": float}
+    )
+    db.table("anchors").create_index(["boot"])
+    db.table("memory").create({"key": str, "json": str}, pk="key")
+    event = {"kind": str, "subject": str, "boot": int, "start_s": float, "end_s": float, "facts": str}
+    db.table("events").create({"id": int, **event}, pk="id")
+    db.table("events").create_index(["boot", "start_s", "kind", "subject"], unique=True)
+    change = {"alert": str, "rule": str, "subject": str, "severity": str, "boot": int, "at_s": float}
+    db.table("alert_changes").create(
+        {"id": int, **change, "state": str, "reason": str, "facts": str}, pk="id"
+    )
+
+
+@MIGRATIONS(name="2 samples")
+def _samples(db: Database) -> None:
+    channel = {"id": int, "name": str, "subject": str, "quantity": str, "step": float}
+    db.table("channels").create(channel, pk="id")
+    db.table("channels").create_index(["name", "step"], unique=True)
+    # Minutes of the hour under way: every channel in one block, the estimators' state beside it.
+    db.table("hot").create({"id": int, "boot": int, "minute": int, "block": bytes, "state": bytes}, pk="id")
+    # Full hours. Samples and minutes lie in the order of time: an hour's rows fill few pages and
+    # what retention deletes frees whole ones. Hours lie by channel: a year of one is read at a go.
+    hour = {"boot": int, "hour": int, "channel": int, "block": bytes}
+    db.table("chunks").create(hour)
+    db.table("chunks").create_index(["boot", "hour", "channel"], unique=True)
+    db.execute(
+        "CREATE TABLE minutes (boot INTEGER, hour INTEGER, channel INTEGER, block BLOB,"
+        " PRIMARY KEY (boot, hour, channel)) WITHOUT ROWID"
+    )
+    db.execute(
+        "CREATE TABLE hours (channel INTEGER, boot INTEGER, hour INTEGER, n INTEGER, low REAL, high REAL,"
+        " integral REAL, covered_s REAL, first REAL, last REAL,"
+        " PRIMARY KEY (channel, boot, hour)) WITHOUT ROWID"
+    )

@@ -1,0 +1,147 @@
+"""Finding a channel's blocks for a stretch of UTC: boot by boot, then the minutes not yet turned."""
+
+import math
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.clock import HOUR_S, MINUTE_S, Boot, Interval
+from monitor.errors import StoreDamaged
+from monitor.storage import series
+from monitor.storage.boots import utc_of
+from monitor.storage.codec import NOTHING, Floats, Ints, restore
+from monitor.storage.hot import Block, read_block
+from monitor.storage.hour import MINUTES, ChannelHour, Minutes, turn, unpack_minutes, unpack_samples
+from monitor.storage.series import Hour, Points
+
+_NAN = float("nan")
+
+
+class Stretch(NamedTuple):
+    """A boot's own seconds that lie in the interval asked for, and one id of the channel."""
+
+    connection: sqlite3.Connection
+    boot: Boot
+    start_s: float
+    end_s: float
+    channel: int
+    step: float
+
+    def blocks(self, table: str) -> Iterator[tuple[int, bytes]]:
+        """(hour, block); from one hour before, since a sample may lie a second late."""
+        first, last = math.floor((self.start_s - 2) / HOUR_S), math.ceil(self.end_s / HOUR_S)
+        yield from self.connection.execute(
+            f"SELECT hour, block FROM {table} WHERE boot = ? AND hour >= ? AND hour < ? AND channel = ?"
+            " ORDER BY hour",
+            (self.boot.number, first, last, self.channel),
+        ).fetchall()
+
+    def fresh(self) -> Iterator[tuple[int, ChannelHour]]:
+        """(hour, its content so far) of what is still kept as minutes."""
+        rows = self.connection.execute(
+            "SELECT minute, block FROM hot WHERE boot = ? AND minute >= ? AND minute < ? ORDER BY id",
+            (self.boot.number, (self.start_s - HOUR_S) // MINUTE_S, self.end_s // MINUTE_S + 1),
+        ).fetchall()
+        found: dict[int, list[tuple[int, bytes]]] = {}
+        for minute, blob in rows:
+            found.setdefault(minute // MINUTES, []).append((minute % MINUTES, blob))
+        for hour, blobs in found.items():
+            own = [(minute, block) for minute, blob in blobs if (block := _whole(blob, self.channel))]
+            for content in turn(own, {self.channel: self.step}) if own else ():
+                yield hour, content
+
+    def samples(self, hour: int, slots: NDArray[np.int64], numbers: Ints) -> Points:
+        values = restore(numbers, self.step)
+        return self._points(hour * HOUR_S + slots.astype(float), values, values, values)
+
+    def minutes(self, hour: int, of: Minutes) -> Points:
+        """Each at its middle."""
+        return self._points(hour * HOUR_S + (of.minute + 0.5) * MINUTE_S, of.low, of.mean, of.high)
+
+    def _points(self, at_s: Floats, low: Floats, mean: Floats, high: Floats) -> Points:
+        inside = (at_s >= self.start_s) & (at_s < self.end_s)
+        when = utc_of(self.boot, at_s[inside])
+        return Points(when, low[inside], mean[inside], high[inside], np.ones(len(when)))
+
+
+def stretches(
+    connection: sqlite3.Connection, boots: Iterable[Boot], channel: str, during: Interval
+) -> list[Stretch]:
+    ids = connection.execute("SELECT id, step FROM channels WHERE name = ?", (channel,)).fetchall()
+    found = []
+    for boot in boots:
+        start_s, end_s = boot.elapsed_s(during.start_s), boot.elapsed_s(during.end_s)
+        if start_s is not None and end_s is not None:
+            found += [Stretch(connection, boot, start_s, end_s, number, step) for number, step in ids]
+    return found
+
+
+def samples(stretch: Stretch) -> Iterator[Points]:
+    for hour, blob in stretch.blocks("chunks"):
+        try:
+            yield stretch.samples(hour, *unpack_samples(blob))
+        except StoreDamaged:
+            continue
+    for hour, fresh in stretch.fresh():
+        yield stretch.samples(hour, fresh.slots, fresh.values)
+
+
+def minutes(stretch: Stretch) -> Iterator[Points]:
+    for hour, blob in stretch.blocks("minutes"):
+        try:
+            yield stretch.minutes(hour, unpack_minutes(blob, stretch.step))
+        except StoreDamaged:
+            continue
+    for hour, fresh in stretch.fresh():
+        yield stretch.minutes(hour, fresh.minutes)
+
+
+def hours(stretch: Stretch) -> Iterator[Hour]:
+    """Those that begin in the stretch."""
+    first, last = math.ceil(stretch.start_s / HOUR_S), math.ceil(stretch.end_s / HOUR_S)
+    rows = stretch.connection.execute(
+        "SELECT hour, n, low, high, integral, covered_s, first, last FROM hours"
+        " WHERE channel = ? AND boot = ? AND hour >= ? AND hour < ? ORDER BY hour",
+        (stretch.channel, stretch.boot.number, first, last),
+    ).fetchall()
+    for hour, *numbers in rows:
+        yield _hour(stretch.boot, hour, *numbers)
+    for hour, fresh in stretch.fresh():
+        if first <= hour < last:
+            low, high = (fresh.minutes.low.min(), fresh.minutes.high.max()) if fresh.n else (_NAN, _NAN)
+            known = restore(fresh.values[fresh.values != NOTHING], stretch.step)
+            ends = (known[0], known[-1]) if len(known) else (_NAN, _NAN)
+            yield _hour(stretch.boot, hour, fresh.n, low, high, fresh.integral, fresh.covered_s, *ends)
+
+
+def hour_points(stretch: Stretch) -> Iterator[Points]:
+    """Each hour in which something was said, at its middle."""
+    if said := [hour for hour in hours(stretch) if hour.n]:
+        start, _, low, high, mean, _, covered, _, _ = np.array(said, float).T
+        yield Points(start + HOUR_S / 2, low, mean, high, covered)
+
+
+def joined(found: Iterable[Stretch], read: Callable[[Stretch], Iterator[Points]]) -> Points:
+    """What `read` finds in all stretches, in order of time."""
+    return series.joined(points for stretch in found for points in read(stretch))
+
+
+def _hour(boot: Boot, hour: int, n: int, low: float | None, high: float | None, *rest: float | None) -> Hour:
+    low, high, integral, covered_s, first, last = (
+        _NAN if number is None else float(number) for number in (low, high, *rest)
+    )
+    start_s = boot.utc_s(hour * HOUR_S)
+    assert start_s is not None  # Only placed boots have stretches.
+    mean = integral / covered_s if covered_s else low
+    return Hour(start_s, n, low, high, mean, integral, covered_s, first, last)
+
+
+def _whole(blob: bytes, channel: int) -> Block | None:
+    """The channel's part of a minute; None where it has none or the block is damaged."""
+    try:
+        return read_block(blob).only(channel)
+    except StoreDamaged:
+        return None
