@@ -33,6 +33,10 @@ class DbcBook:
         """Every signal that a feed can name."""
         return set(self._names.values())
 
+    def knows(self, can_id: int, extended: bool) -> bool:
+        """Whether the file has a message of this identifier."""
+        return (can_id, extended) in self._messages
+
     def decode(self, can_id: int, extended: bool, data: bytes) -> Mapping[str, float] | None:
         """The signals in a frame, None for an identifier that the file does not have.
 

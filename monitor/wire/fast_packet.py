@@ -3,67 +3,84 @@
 Byte 0 of each frame holds the sequence (bits 7-5) and the frame's number (bits 4-0). Frame 0 adds
 the payload's length and holds 6 bytes of it, the others hold 7, the last is filled up with FF.
 Packets of several senders, groups and sequences may interleave. One that stands still for 750 ms
-is given up. Source: NMEA 2000 fast packet, as the nmea2k and nmea2000 packages implement it.
+is given up. Source: the rules of NMEA 2000 as the PyPI packages nmea2k and nmea2000 follow them.
 """
 
 LONGEST = 6 + 31 * 7
 TIMEOUT_S = 0.75
-_MANY = 64
-"""With more unfinished packets than this, the timed out ones are looked for."""
 
 
-class Assembler:
-    """Puts payloads together. `dropped` counts frames that became part of none."""
+class Stream:
+    """The fast packets of one group number from one sender, eight sequences at most.
+
+    `dropped` counts frames that became part of no payload.
+    """
+
+    __slots__ = ("_open", "dropped")
 
     def __init__(self) -> None:
         self.dropped = 0
-        # By sender, group and sequence: the next frame's number, the length, when, the bytes.
-        self._open: dict[tuple[int, int, int], tuple[int, int, float, bytes]] = {}
+        # By sequence: byte 0 of the frame that must come next, since when, the length, the bytes.
+        self._open: list[tuple[int, float, int, bytes] | None] = [None] * 8
 
-    def feed(self, at_s: float, source_address: int, pgn: int, data: bytes) -> bytes | None:
+    def feed(self, at_s: float, data: bytes) -> bytes | None:
         """The whole payload if this frame was its last, else None. Never raises."""
         if not data:
             self.dropped += 1
             return None
         head = data[0]
-        key = (source_address, pgn, head & 0xE0)
-        number = head & 0x1F
-        if number == 0:
-            return self._first(at_s, key, data)
-        packet = self._open.pop(key, None)
-        if packet is None:
-            self.dropped += 1
-            return None
-        expected, length, before_s, so_far = packet
-        if number != expected or not 0 <= at_s - before_s <= TIMEOUT_S:
-            self.dropped += expected + 1
-            return None
+        packet = self._open[head >> 5]
+        if packet is None or packet[0] != head:
+            return self._out_of_order(at_s, head, data)
+        _, before_s, length, so_far = packet
         payload = so_far + data[1:8]
+        if not 0 <= at_s - before_s <= TIMEOUT_S:
+            return self._out_of_order(at_s, head, data)
         if len(payload) >= length:
+            self._open[head >> 5] = None
             return payload[:length]
         if len(data) < 8:
-            self.dropped += expected + 1
-            return None
-        self._open[key] = (number + 1, length, at_s, payload)
+            return self._out_of_order(at_s, head, data)
+        self._open[head >> 5] = head + 1, at_s, length, payload
         return None
 
-    def _first(self, at_s: float, key: tuple[int, int, int], data: bytes) -> bytes | None:
-        if (unfinished := self._open.pop(key, None)) is not None:
-            self.dropped += unfinished[0]
+    def _out_of_order(self, at_s: float, head: int, data: bytes) -> bytes | None:
+        """A first frame, or one that does not belong where it came. Either ends what was open."""
+        packet = self._open[head >> 5]
+        if packet is not None:
+            self.dropped += packet[0] & 0x1F
+            self._open[head >> 5] = None
         length = data[1] if len(data) > 1 else 0
-        if 0 < length <= len(data) - 2:
-            return data[2 : 2 + length]
-        if not 0 < length <= LONGEST or len(data) < 8:
+        if head & 0x1F or not 0 < length <= LONGEST or len(data) < min(8, 2 + length):
             self.dropped += 1
             return None
-        if len(self._open) >= _MANY:
-            self._forget_older_than(at_s - TIMEOUT_S)
-        self._open[key] = (1, length, at_s, data[2:8])
+        if length <= 6:
+            return data[2 : 2 + length]
+        self._open[head >> 5] = head + 1, at_s, length, data[2:8]
         return None
 
-    def _forget_older_than(self, at_s: float) -> None:
-        for key in [k for k, packet in self._open.items() if packet[2] < at_s]:
-            self.dropped += self._open.pop(key)[0]
+
+class Assembler:
+    """Puts the payloads of a whole bus together, keyed by sender, group number and sequence."""
+
+    def __init__(self) -> None:
+        self._streams: dict[tuple[int, int], Stream] = {}
+
+    @property
+    def dropped(self) -> int:
+        """How many frames became part of no payload."""
+        return sum(stream.dropped for stream in self._streams.values())
+
+    def stream(self, source_address: int, pgn: int) -> Stream:
+        """One sender's packets of one group number: to be looked up once and kept."""
+        stream = self._streams.get((source_address, pgn))
+        if stream is None:
+            stream = self._streams[source_address, pgn] = Stream()
+        return stream
+
+    def feed(self, at_s: float, source_address: int, pgn: int, data: bytes) -> bytes | None:
+        """The whole payload if this frame was its last, else None. Never raises."""
+        return self.stream(source_address, pgn).feed(at_s, data)
 
 
 def split_payload(payload: bytes, sequence: int) -> list[bytes]:
