@@ -44,8 +44,8 @@ class LithiumBank:
 
     cells = 4
     resistance_ohm = 0.0025
-    polarisation_ohm = 0.006
-    polarisation_s = 900.0
+    polarisation_ohm = 0.004
+    polarisation_s = 600.0
     efficiency = 0.996
     balancer_A = 0.6
     balancing_V = 3.45

@@ -16,6 +16,7 @@ def density_kg_per_m3(celsius: float) -> float:
 
 
 HEAT_J_PER_L_K = 4186.0
+ELEMENT_W = 750.0
 
 
 @dataclass(slots=True)
@@ -23,7 +24,6 @@ class Heater:
     """40 litres, well mixed. The element follows a thermostat; the engine gives heat until 75 °C."""
 
     volume_L: float = 40.0
-    element_W: float = 750.0
     engine_W: float = 1600.0
     loss_W_per_K: float = 1.1
     celsius: float = 38.0
@@ -42,7 +42,7 @@ class Heater:
         elif not shore or self.celsius >= 61.0:
             self.element_on = False
         before = self.celsius
-        watts = self.element_W * self.element_on - self.loss_W_per_K * (before - around)
+        watts = ELEMENT_W * self.element_on - self.loss_W_per_K * (before - around)
         if engine:
             watts += self.engine_W * min(1.0, max(0.0, (75.0 - before) / 8))
         joules = watts * seconds - HEAT_J_PER_L_K * hot_L * (before - cold)

@@ -60,13 +60,13 @@ HABITS = (
     Habit("breakfast dishes", 9.2, 0.4, 4, 0.8, 5.0, 0.6),
     Habit("lunch", 12.8, 0.4, 2, 1.2, 5.0, 0.0),
     Habit("lunch dishes", 14.0, 0.5, 3, 0.8, 5.0, 0.5),
-    Habit("shower", 18.3, 1.0, 1.3, 7.5, 6.0, 0.6),
+    Habit("shower", 18.3, 1.0, 1.2, 7.0, 6.0, 0.6),
     Habit("supper", 19.5, 0.5, 3, 1.1, 5.0, 0.0),
-    Habit("supper dishes", 20.8, 0.5, 6, 0.9, 5.0, 0.7),
+    Habit("supper dishes", 20.8, 0.5, 5, 0.9, 5.0, 0.7),
     Habit("tea", 21.5, 0.6, 1, 1.2, 4.5, 0.0),
     Habit("teeth at night", 22.5, 0.3, 3, 0.5, 3.5, 0.0),
 )
-HANDS = Habit("hands", 15.0, 4.0, 17, 0.35, 3.5, 0.15)
+HANDS = Habit("hands", 15.0, 4.0, 14, 0.35, 3.5, 0.15)
 NIGHT_VISIT = Habit("a night visit", 3.0, 1.8, 0.5, 0.5, 3.5, 0.0)
 WATCH_CUP = Habit("a cup for the watch", 2.5, 3.0, 3.5, 0.6, 4.5, 0.0)
 UNDER_WAY = {"shower": 0.25, "supper dishes": 0.6, "breakfast dishes": 0.5, "lunch dishes": 0.5, "hands": 0.7}
@@ -126,13 +126,13 @@ class Household:
         yield use(8.0, 0.2, 6, 900, "ac", "coffee machine")
         yield use(14.2, 0.4, 5, 900, "ac", "coffee machine")
         yield use(7.6, 0.2, 40, 24, "dc", "cabin lights")
-        yield use(19.0, 0.3, 90, 38, "dc", "cabin lights")
+        yield use(19.0, 0.3, 90, 32, "dc", "cabin lights")
         yield use(20.4, 0.2, 130, 22, "dc", "cabin lights")
         if watches:
             yield use(1.0, 0.5, 300, 5, "dc", "chart table light")
         for _ in range(2 if away is None else 1):
-            yield use(10.5, 1.2, 110, 48, "ac", "laptop")
-            yield use(16.5, 1.2, 80, 48, "ac", "laptop")
+            yield use(10.5, 1.2, 90, 48, "ac", "laptop")
+            yield use(16.5, 1.2, 60, 48, "ac", "laptop")
         if rng.random() < 0.4:
             yield use(12.7, 0.3, 7, 1100, "ac", "microwave oven")
         for n in range(3):

@@ -11,10 +11,10 @@ from simulators.household import Use
 Floats = NDArray[np.float64]
 
 INVERTER_EFFICIENCY = 0.90
-INVERTER_IDLE_W = 14.0
+INVERTER_IDLE_W = 11.0
 # Standing loads [W] of the navigation side by place: radio and router always; instruments,
 # plotter and AIS under way; the pilot's mean under sail. Common practice.
-NAVIGATION_W = {"alongside": 9.0, "at anchor": 12.0, "motoring": 48.0, "sailing": 44.0}
+NAVIGATION_W = {"alongside": 9.0, "at anchor": 10.0, "motoring": 48.0, "sailing": 44.0}
 PILOT_W = {"sailing": 34.0, "motoring": 20.0}
 LIGHT_W = {"at anchor": 3.0, "sailing": 8.0, "motoring": 14.0}
 """Anchor light, or running lights, from sunset to sunrise."""
@@ -51,10 +51,10 @@ class Compressor:
 
 
 def compressors(start_s: float, rng: np.random.Generator) -> list[Compressor]:
-    """*Marram*'s fridge and freezer: 45 and 58 W, some 0.4 and 0.6 kWh a day in a cool cabin."""
+    """*Marram*'s fridge and freezer: 45 and 58 W, some 0.45 and 0.5 kWh a day in a cool cabin."""
     return [
         Compressor("fridge", 45.0, 16.0, 5.0, 0.0265, start_s, rng),
-        Compressor("freezer", 58.0, 24.0, -16.0, 0.0130, start_s, rng),
+        Compressor("freezer", 58.0, 24.0, -16.0, 0.0095, start_s, rng),
     ]
 
 

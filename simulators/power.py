@@ -24,7 +24,7 @@ CONVERTER_A = 25.0
 CONVERTER_EFFICIENCY = 0.91
 CHARGER_EFFICIENCY = 0.90
 SHORE_CHARGER_A = 80.0
-OPEN_BELOW_V, CLOSE_ABOVE_V = 10.6, 12.0
+OPEN_BELOW_V, CLOSE_ABOVE_W = 10.6, 200.0
 
 
 @dataclass(slots=True)
@@ -141,7 +141,5 @@ class House:
             self._tail_s = 0
 
     def _contactor(self, voltage: float, can_W: float) -> bool:
-        """The BMS opens when the bank is flat and closes again when something can charge it."""
-        if self.closed:
-            return voltage > OPEN_BELOW_V
-        return voltage > CLOSE_ABOVE_V and can_W > 0.0
+        """The BMS opens when the bank is flat and closes again when something charges in earnest."""
+        return voltage > OPEN_BELOW_V if self.closed else can_W > CLOSE_ABOVE_W

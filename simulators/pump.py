@@ -56,6 +56,8 @@ class Trace:
     """Every start (True) and stop of the pump. [UTC s]"""
     runs: list[tuple[float, float]] = field(default_factory=list)
     """Start and stop of every run that ended in this stretch. [UTC s]"""
+    pumping: list[tuple[float, float]] = field(default_factory=list)
+    """The same, and of a run that goes on, up to the end of the stretch."""
     taken_L: list[float] = field(default_factory=list)
     """Taken from the tanks since the beginning, and lost by leaks."""
     leaked_L: list[float] = field(default_factory=list)
@@ -127,6 +129,9 @@ class PressureSystem:
                 end_s = min(end_s, max(self._changes[0][0], self.now_s))
             self._flow(end_s)
             self._note(trace)
+        trace.pumping = list(trace.runs)
+        if self.running_since_s is not None:
+            trace.pumping.append((self.running_since_s, until_s))
         return trace
 
     def _note(self, trace: Trace) -> None:

@@ -4,6 +4,7 @@ Times are days since the ship's midnight before her first departure: 3.25 is the
 Every voyage begins alongside, on shore power, some hours before that departure.
 """
 
+import math
 from typing import NamedTuple
 
 
@@ -20,8 +21,8 @@ class Leak(NamedTuple):
 
     day: float
     L_per_h: float
-    until: float = 1e9
-    name: str = "leak"
+    until: float = math.inf
+    event: str = "leak begins"
 
 
 class Fault(NamedTuple):
@@ -50,9 +51,9 @@ class Scenario(NamedTuple):
     faults: tuple[Fault, ...] = ()
     start_charge_pct: float = 76.0
     start_water_pct: float = 62.0
-    engine_below_pct: float = 42.0
+    engine_below_pct: float = 45.0
     """The crew runs the engine in the forenoon when their monitor says less than this."""
-    engine_until_pct: float = 70.0
+    engine_until_pct: float = 88.0
     fill_below_L: float = 110.0
     """Jerry cans are rowed out the next forenoon when the tanks hold less than this together."""
     latitude: float = 42.55

@@ -14,9 +14,9 @@ from monitor.wire.fast_packet import split_payload
 from monitor.wire.identifier import join
 from monitor.wire.layout import Layout
 from monitor.wire.nmea2000 import LAYOUTS
-from simulators.boat import Boat
 from simulators.calendar import Calendar
 from simulators.instruments import READINGS, Instruments
+from simulators.life import Life
 from simulators.packing import DBC, bms_layouts, pack
 from simulators.scenarios import SCENARIOS
 from simulators.speech import (
@@ -66,16 +66,17 @@ class Voyage:
         self.end_s = self.start_s + round(days * DAY_S)
         self._on_truth = on_truth
 
-    def _boat(self) -> Boat:
+    def _life(self) -> Life:
         calendar = Calendar.of(self.start_s, ZoneInfo(SHIP_ZONE))
-        return Boat(self.scenario, self.seed, self.start_s, self.end_s, calendar)
+        return Life(self.scenario, self.seed, self.start_s, self.end_s, calendar)
 
     def __iter__(self) -> Iterator[Item]:
-        boat = self._boat()
+        life = self._life()
+        boat = life.boat
         instruments = Instruments(self.seed, boat.shunt_offset_A, boat.shunt_gain, boat.tanks)
         speaker = _Speaker(instruments, self.every_s, self.seed)
         yield from _claims(self.start_s)
-        for stretch in boat.live():
+        for stretch in life.stretches():
             yield from speaker.say(stretch)
             if self._on_truth is not None:
                 for line in stretch.truth:
@@ -83,7 +84,7 @@ class Voyage:
 
     def truth(self) -> Iterator[Truth]:
         """The truth alone: the same life again, without a word on the buses."""
-        for stretch in self._boat().live():
+        for stretch in self._life().stretches():
             yield from stretch.truth
 
     def settings_text(self, dbc: str = DBC.name, store: str = "marram.db") -> str:

@@ -1,0 +1,100 @@
+"""What is asked of the banks and what the chargers could give, second by second."""
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+
+from simulators.heater import ELEMENT_W
+from simulators.household import Use
+from simulators.loads import (
+    HOUSE_STANDING_W,
+    INVERTER_EFFICIENCY,
+    INVERTER_IDLE_W,
+    LIGHT_W,
+    NAVIGATION_W,
+    PILOT_W,
+    PUMP_W,
+    compressors,
+    mean_W,
+    ripple,
+)
+from simulators.power import CHARGER_EFFICIENCY, SHORE_CHARGER_A, Demand
+from simulators.pump import Trace
+from simulators.sky import Clouds, Floats, panels_clear_W, sun
+from simulators.stretch import Conditions
+
+SHORE_LIMIT_W = 10 * 230.0
+BANK_V = 14.0
+"""At this voltage the shore charger's limit in A is its limit in W."""
+SUNSET_SIN = math.sin(math.radians(-0.833))
+SAIL_SHADE = 0.75
+"""What the sails leave of the sun."""
+
+
+class Needs:
+    """Remembers what is switched on, from stretch to stretch."""
+
+    def __init__(self, clouds: Clouds, start_s: float, rng: np.random.Generator) -> None:
+        self.clouds, self._rng = clouds, rng
+        self._compressors = compressors(start_s, rng)
+        self._uses: list[Use] = []
+
+    def switch_on(self, uses: Iterable[Use]) -> None:
+        self._uses += uses
+
+    def demand(
+        self, start_s: float, seconds: int, conditions: Conditions, water: Trace, awake: bool
+    ) -> tuple[Demand, Floats]:
+        """The stretch's demand, and what the shore gives besides its charger. [VA]"""
+        at = np.arange(seconds, dtype=np.float64) + 0.5
+        minutes = np.arange(0.0, seconds + 60.0, 60.0)
+        house_W, ac_W = self._switched(start_s, seconds, conditions, water)
+        shore_VA, shore_W = np.zeros(seconds), np.zeros(seconds)
+        if conditions.shore:
+            shore_VA = ac_W + _element_W(water, start_s + at)
+            spare_W = (SHORE_LIMIT_W - shore_VA) * CHARGER_EFFICIENCY
+            shore_W = np.clip(spare_W, 0.0, SHORE_CHARGER_A * BANK_V)
+        else:
+            idle_W = INVERTER_IDLE_W if awake or ac_W.any() else 0.0
+            house_W += ac_W / INVERTER_EFFICIENCY + idle_W
+        height_sin, _ = sun(conditions.latitude, conditions.longitude, start_s + minutes)
+        dark = np.interp(at, minutes, (height_sin < SUNSET_SIN).astype(np.float64)) > 0.5
+        panels_W = panels_clear_W(conditions.latitude, conditions.longitude, start_s + minutes)
+        panels_W *= self.clouds.minutes(len(minutes)) * (SAIL_SHADE if conditions.place == "sailing" else 1)
+        sun_W = np.interp(at, minutes, panels_W)
+        navigation_W = self._navigation_W(conditions.place, dark)
+        return Demand(house_W, navigation_W, sun_W, _alternator_A(conditions, at), shore_W), shore_VA
+
+    def _switched(
+        self, start_s: float, seconds: int, conditions: Conditions, water: Trace
+    ) -> tuple[Floats, Floats]:
+        end_s = start_s + seconds
+        for compressor in self._compressors:
+            self._uses += compressor.uses(end_s, conditions.cabin)
+        self._uses = [use for use in self._uses if use.end_s > start_s]
+        by: dict[str, list[tuple[float, float, float]]] = {"dc": [], "ac": []}
+        for use in self._uses:
+            if use.start_s < end_s:
+                by[use.supply].append((use.start_s, use.end_s, use.watts))
+        by["dc"] += [(a, b, PUMP_W) for a, b in water.pumping]
+        return mean_W(by["dc"], start_s, seconds) + HOUSE_STANDING_W, mean_W(by["ac"], start_s, seconds)
+
+    def _navigation_W(self, place: str, dark: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]") -> Floats:
+        pilot_W = PILOT_W.get(place, 0.0)
+        watts = NAVIGATION_W[place] + pilot_W + dark * LIGHT_W.get(place, 0.0)
+        return np.asarray(np.maximum(2.0, watts + ripple(self._rng, len(dark), 1.2 + 0.3 * pilot_W)))
+
+
+def _element_W(water: Trace, times: Floats) -> Floats:
+    minutes = np.array([t for t, _, _ in water.heater])
+    on = np.array([float(on) for _, _, on in water.heater])
+    return np.asarray(ELEMENT_W * on[np.searchsorted(minutes, times, side="right") - 1])
+
+
+def _alternator_A(conditions: Conditions, at: Floats) -> Floats:
+    """90 A on its label; two thirds of it when warm (common practice)."""
+    if not conditions.engine:
+        return np.zeros(len(at))
+    warm_s = conditions.engine_s + at
+    return np.where(warm_s > 20, 60.0 + 24.0 * np.exp(-warm_s / 500), 0.0)
