@@ -72,6 +72,16 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("longitude", "°", -180.0, 180.0, 0.0001, 120),
         Quantity("salinity", "ppm", 0.0, 65_532.0, 1.0, 120),
         Quantity("watermaker state", "", 0, 61, 1, 120, True),
+        # What was worked out, kept beside what was measured: mean of a minute or state at its end.
+        Quantity("energy left", "Wh", 0.0, 1e7, 1.0, 0),
+        Quantity("energy left low", "Wh", 0.0, 1e7, 1.0, 0),
+        Quantity("energy left high", "Wh", 0.0, 1e7, 1.0, 0),
+        Quantity("net power", "W", -1e6, 1e6, 0.01, 0),
+        Quantity("made power", "W", 0.0, 1e6, 0.01, 0),
+        Quantity("water left", "L", 0.0, 1e6, 0.1, 0),
+        Quantity("water left low", "L", 0.0, 1e6, 0.1, 0),
+        Quantity("water left high", "L", 0.0, 1e6, 0.1, 0),
+        Quantity("water used", "L", 0.0, 1e6, 0.001, 0),
         # The health of a source is measured like anything else, so silence is visible.
         Quantity("up", "", 0, 1, 1, 0, True),
         Quantity("heard", "/min", 0, 1e9, 1, 0),

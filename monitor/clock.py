@@ -6,6 +6,7 @@ message on the bus, the crew). Until the first anchor a boot is "pending" and it
 unknown, not guessed.
 """
 
+import ctypes
 import time
 from bisect import bisect_right
 from collections.abc import Iterator
@@ -15,6 +16,7 @@ from typing import NamedTuple, Protocol
 MINUTE_S = 60
 HOUR_S = 3600
 DAY_S = 86400
+TIME_ERROR = 5
 
 
 class Interval(NamedTuple):
@@ -108,3 +110,12 @@ class SystemClock:
 
     def wall_s(self) -> float:
         return time.time()
+
+
+def network_time_synchronised() -> bool:
+    """Whether the kernel holds its wall clock to be synchronised (adjtimex(2): not TIME_ERROR)."""
+    libc = ctypes.CDLL(None, use_errno=True)
+    if not hasattr(libc, "adjtimex"):
+        return False
+    state: int = libc.adjtimex(ctypes.create_string_buffer(512))
+    return state not in (-1, TIME_ERROR)

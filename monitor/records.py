@@ -61,6 +61,7 @@ class EventKind(StrEnum):
     MODE = "mode"
     NOTE = "note"
     FORECAST = "forecast"
+    NIGHT = "night"
     SOURCE = "source"
     CLOCK = "clock"
     STORE = "store"

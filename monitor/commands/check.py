@@ -1,0 +1,50 @@
+"""`ebbwatch check`: what was understood of the settings, and what each source will listen to."""
+
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from monitor.routing.router import Router
+from monitor.settings import CanSource, MqttSource, Settings, read_settings
+
+
+def check_settings(path: Path) -> None:
+    """Print it. Raises SettingsError with every mistake, each with its key."""
+    settings = read_settings(path)
+    Router(settings)
+    console = Console()
+    boat = settings.boat
+    console.print(f"{boat.name}: {boat.crew} aboard, ship's clock {boat.time_zone}")
+    console.print(
+        f"Water reserve {settings.water_reserve_L:.0f} L, sealed {settings.reserves.sealed_L:.0f} L apart"
+    )
+    table = Table("source", "listens to", "for", box=None, pad_edge=False)
+    for source in settings.sources:
+        table.add_row(source.name, _line(source), "\n".join(_listeners(settings, source.name)) or "nothing")
+    console.print(table)
+    for key, subject in settings.subjects():
+        if not subject.feeds:
+            console.print(f"{key}: {subject.name} has no feed: nothing will be known of it")
+
+
+def _line(source: object) -> str:
+    if isinstance(source, CanSource):
+        speaks = ", ".join(source.speaks)
+        return f"{source.interface} {source.channel}, {source.bit_rate // 1000} kbit/s, {speaks}; never sends"
+    if isinstance(source, MqttSource):
+        return f"MQTT {source.version} at {source.host}:{source.port}{', TLS' if source.tls else ''}"
+    return "a recording"
+
+
+def _listeners(settings: Settings, name: str) -> list[str]:
+    lines = []
+    for _, subject in settings.subjects():
+        for feed in subject.feeds:
+            if feed.source != name:
+                continue
+            parts = [feed.message, feed.signal, feed.topic and f"{feed.topic} {feed.pointer}".strip()]
+            parts += [f"instance {feed.instance}" if feed.instance is not None else None]
+            parts += [f"indicator {feed.indicator}" if feed.indicator is not None else None, feed.quantity]
+            lines.append(f"{subject.name}: {', '.join(p for p in parts if p)}")
+    return lines

@@ -1,0 +1,59 @@
+"""`ebbwatch run`: the watch and its dashboard, until it is stopped."""
+
+import asyncio
+import logging
+import socket
+from pathlib import Path
+
+import uvicorn
+
+from monitor.clock import SystemClock
+from monitor.daemon import Daemon, kernel_boot_id
+from monitor.errors import SettingsError
+from monitor.settings import read_settings
+from web.app import create_app
+
+GOODBYE_S = 2
+"""Browsers with an open stream are given this long at the end."""
+
+
+def run_watch(settings_path: Path, listen: str) -> None:
+    """Run until SIGTERM or SIGINT. Raises SettingsError before anything starts."""
+    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
+    settings = read_settings(settings_path)
+    line = listening_socket(listen)
+    daemon = Daemon(settings, SystemClock(), kernel_boot_id())
+    daemon.start()
+    try:
+        asyncio.run(server_for(daemon).serve(sockets=[line]))
+    finally:
+        daemon.stop()
+
+
+def server_for(daemon: Daemon) -> uvicorn.Server:
+    """The dashboard's server, not yet running."""
+    config = uvicorn.Config(
+        create_app(daemon),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=GOODBYE_S,
+    )
+    return uvicorn.Server(config)
+
+
+def listening_socket(listen: str) -> socket.socket:
+    """A socket bound to HOST:PORT. Raises SettingsError, naming what was expected, if it cannot be."""
+    host, _, port = listen.rpartition(":")
+    host = host.strip("[]")
+    if not host or not port.isdigit() or not 0 < int(port) < 65536:
+        raise SettingsError([f"--listen: expected HOST:PORT like 127.0.0.1:8470, got {listen!r}"])
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    line = socket.socket(family, socket.SOCK_STREAM)
+    line.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        line.bind((host, int(port)))
+    except OSError as error:
+        line.close()
+        raise SettingsError([f"--listen: cannot listen on {listen}: {error.strerror}"]) from error
+    return line

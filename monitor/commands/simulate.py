@@ -1,0 +1,53 @@
+"""`ebbwatch simulate`: a simulated boat into captures, settings and the truth about her."""
+
+import json
+import shutil
+import time
+from pathlib import Path
+
+from rich.progress import Progress
+
+from monitor.clock import DAY_S
+from monitor.errors import SettingsError
+from monitor.records import Frame
+from monitor.sources.captures import write_candump, write_message
+from simulators.scenarios import SCENARIOS
+from simulators.voyage import Voyage
+
+BEGINS_UTC_S = 1_790_812_800.0
+"""2026-10-01 00:00 UTC: the same start each time, so that a seed gives the same files."""
+
+
+def simulate_into(scenario: str, days: float, seed: int, out: Path) -> None:
+    """Write settings.toml, bus.log, mqtt.jsonl and truth.jsonl into `out`."""
+    voyage = voyage_of(scenario, seed, BEGINS_UTC_S, days)
+    out.mkdir(parents=True, exist_ok=True)
+    (out / "settings.toml").write_text(voyage.settings_text(), "utf-8")
+    shutil.copy(Path(__file__).parents[2] / "simulators" / "marram_bms.dbc", out / "marram_bms.dbc")
+    began = time.monotonic()
+    with (
+        (out / "bus.log").open("w", encoding="ascii") as bus,
+        (out / "mqtt.jsonl").open("w", encoding="utf-8") as broker,
+        Progress() as progress,
+    ):
+        task = progress.add_task(f"{scenario}, {days:g} days", total=days * DAY_S)
+        for n, item in enumerate(voyage):
+            if isinstance(item, Frame):
+                write_candump(bus, item)
+            else:
+                write_message(broker, item)
+            if n % 20_000 == 0:
+                progress.update(task, completed=item.at_s - BEGINS_UTC_S)
+        progress.update(task, completed=days * DAY_S)
+    with (out / "truth.jsonl").open("w", encoding="utf-8") as truth:
+        for line in voyage.truth():
+            truth.write(json.dumps(line) + "\n")
+    print(f"{out}: {days:g} days of {scenario} in {time.monotonic() - began:.1f} s")
+
+
+def voyage_of(scenario: str, seed: int, start_utc_s: float, days: float, every_s: float = 1.0) -> Voyage:
+    """The voyage of that name. Raises SettingsError naming the scenarios there are."""
+    if scenario not in SCENARIOS:
+        known = ", ".join(SCENARIOS)
+        raise SettingsError([f"SCENARIO: {scenario!r} is unknown; there are: {known}"])
+    return Voyage(scenario, seed, start_utc_s, days, every_s)

@@ -1,0 +1,154 @@
+"""Puts the parts together: sources, pipeline, store. It is handed to the screens, never imports them."""
+
+import contextlib
+import logging
+import os
+import queue
+import socket
+import threading
+import time
+from concurrent.futures import Future
+from concurrent.futures import TimeoutError as TooLate
+from pathlib import Path
+
+from monitor.clock import Clock, network_time_synchronised
+from monitor.errors import CommandError, StorageError
+from monitor.pipeline.watch import Pipeline
+from monitor.records import Command, Frame, Message, Snapshot
+from monitor.settings import Settings
+from monitor.sources.inbox import Inbox
+from monitor.sources.open import open_sources
+from monitor.storage.history import History
+from monitor.storage.writer import Writer
+
+log = logging.getLogger("ebbwatch")
+
+LISTEN_S = 0.2
+ANSWER_S = 1.0
+FRAMES_WAITING = 20_000
+TRUST_EVERY_S = 60.0
+PUBLISH_EVERY_S = 1.0
+
+
+class Daemon:
+    """The watch as a whole: one thread that takes in and assesses, beside the sources' and writer's.
+
+    It is what the screens are handed (`web.app.Watch`): `latest`, `history`, `submit`.
+    """
+
+    def __init__(
+        self, settings: Settings, clock: Clock, boot_id: str, *, simulated: str = "", past: bool = False
+    ) -> None:
+        """`simulated` says in words what is; with `past` a simulated past is fed before `begin`."""
+        self.settings = settings
+        self._clock = clock
+        self._writer = Writer(settings.store.path, keep_full_days=settings.store.full_resolution_days)
+        self._inbox = Inbox(FRAMES_WAITING)
+        self._commands: queue.SimpleQueue[tuple[Command, Future[None]]] = queue.SimpleQueue()
+        self._stopping = threading.Event()
+        self._history = History(settings.store.path)
+        self._writer.open()
+        boot = self._writer.begin_boot(boot_id)
+        self._in_the_past = past
+        self._pipeline = Pipeline(settings, self._writer, boot, recorded=bool(simulated), simulated=simulated)
+        with contextlib.suppress(StorageError):
+            self._pipeline.prefill(self._history, clock.elapsed_s())
+        self._sources = open_sources(settings, self._inbox, clock)
+        self._thread = threading.Thread(target=self._watch, name="watch", daemon=True)
+        self._latest = self._pipeline.snapshot(self.now_s)
+        self._simulated = bool(simulated)
+
+    def start(self) -> None:
+        """Begin to watch. Returns at once."""
+        for source in self._sources:
+            source.start()
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Stop listening, take what still waits, and leave the store whole."""
+        for source in self._sources:
+            source.stop()
+        self._stopping.set()
+        self._thread.join(10)
+        self._pipeline.finish(None if self._in_the_past else self._clock.elapsed_s())
+        self._writer.close()
+
+    def latest(self) -> Snapshot:
+        return self._latest
+
+    def history(self) -> History:
+        """The store, opened for reading only."""
+        return self._history
+
+    def submit(self, command: Command) -> None:
+        """Hand over what the crew asked for. Raises CommandError if it is refused or not answered."""
+        answer: Future[None] = Future()
+        self._commands.put((command, answer))
+        try:
+            answer.result(ANSWER_S)
+        except TooLate:
+            raise CommandError("the watch is busy: it will be done as soon as it can") from None
+
+    def past(self, batch: list[Frame | Message]) -> None:
+        """Take in a stretch of a simulated past, waiting for room. Until `begin` no other time passes."""
+        self._inbox.put("past", batch, wait=True)
+
+    def begin(self) -> None:
+        """The past is over: from here on time is the clock's."""
+        self._in_the_past = False
+
+    @property
+    def now_s(self) -> float:
+        """The elapsed time that the watch has come to."""
+        return self._pipeline.now_s if self._in_the_past else self._clock.elapsed_s()
+
+    def _watch(self) -> None:
+        notify("READY=1")
+        published = trusted_s = float("-inf")
+        while not self._stopping.is_set():
+            try:
+                for batch in self._inbox.take(LISTEN_S):
+                    self._pipeline.intake(batch)
+                now_s = self.now_s
+                self._answer(now_s)
+                if not self._in_the_past:
+                    healths = [s.health.snapshot() for s in self._sources]
+                    self._pipeline.hear_of(healths, self._inbox.dropped)
+                    self._pipeline.tick(now_s)
+                if now_s - trusted_s >= TRUST_EVERY_S and not self._simulated:
+                    trusted_s = now_s
+                    if network_time_synchronised():
+                        self._pipeline.network_time(now_s, self._clock.wall_s())
+                if time.monotonic() - published >= PUBLISH_EVERY_S:
+                    published = time.monotonic()
+                    self._latest = self._pipeline.snapshot(now_s)
+                    notify("WATCHDOG=1")
+            except Exception:
+                # A mistake of ours must not end the watch: it is told, and the next reading counts.
+                log.exception("the watch stumbled and goes on")
+                self._pipeline.stumbled()
+
+    def _answer(self, now_s: float) -> None:
+        while not self._commands.empty():
+            command, answer = self._commands.get()
+            try:
+                self._pipeline.command(command, now_s)
+                answer.set_result(None)
+                self._latest = self._pipeline.snapshot(now_s)
+            except CommandError as error:
+                answer.set_exception(error)
+
+
+def notify(state: str) -> None:
+    """Tell the service manager, where there is one (the sd_notify(3) datagram)."""
+    address = os.environ.get("NOTIFY_SOCKET")
+    if not address:
+        return
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as line:
+        line.connect("\0" + address[1:] if address.startswith("@") else address)
+        line.send(state.encode())
+
+
+def kernel_boot_id() -> str:
+    """The kernel's name for this boot: elapsed time is only comparable within it."""
+    return Path("/proc/sys/kernel/random/boot_id").read_text("ascii").strip()

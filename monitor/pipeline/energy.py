@@ -1,0 +1,281 @@
+"""The energy desk: what is known of the banks, how long it lasts, and what each night used."""
+
+from array import array
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
+from monitor.estimation.charge import ChargeTracker
+from monitor.estimation.forecast import Forecast, as_estimate, forecast
+from monitor.estimation.sun import darkness, shape_of_day
+from monitor.estimation.use import UseHistory
+from monitor.pipeline.nights import Nights, NightWater
+from monitor.pipeline.past import KEPT_S, Past
+from monitor.pipeline.power import MinuteSum, PowerMinutes
+from monitor.records import Column, Ebb, Estimate, Event, EventKind, Mode, NightLedger, Reason
+from monitor.routing.slots import Slots
+from monitor.settings import Settings
+from monitor.storage.history import History
+
+SILENCE = Column(array("d"), array("d"))
+FORGOTTEN_S = 12 * HOUR_S
+"""How long a computer of unknown time is taken to have been off, until the clock says more."""
+KEEP_FORECAST_S = 6 * HOUR_S
+AHEAD_S = 11 * DAY_S
+HORIZON_DAYS = 10
+
+
+class EnergyDesk:
+    """Owns a charge tracker for each bank, the minutes' sums, the hours of use and the forecasts."""
+
+    def __init__(self, settings: Settings, remembered: Mapping[str, Any]) -> None:
+        self._settings = settings
+        self.trackers = {bank.name: ChargeTracker(bank) for bank in settings.banks}
+        self._house = [b for b in settings.banks if b.role == "house"]
+        self.power = PowerMinutes(settings)
+        self.use = UseHistory()
+        self._past = Past()
+        self.ledgers = Nights(settings, self.power)
+        self._charging: Forecast | None = None
+        self._autonomy: Forecast | None = None
+        self._kept_forecast_s = float("-inf")
+        self._at_s = 0.0
+        self._utc_s: float | None = None
+        self._boot: int | None = None
+        self._saved: Mapping[str, Any] | None = remembered.get("energy")
+        self._owed_gap_s = 0.0
+        self._place = (settings.boat.latitude, settings.boat.longitude)
+        if self._saved is not None:
+            for name, state in self._saved["banks"].items():
+                if name in self.trackers:
+                    self.trackers[name].restore(state)
+
+    # ---- a minute
+
+    def minute(
+        self,
+        columns: Mapping[str, Column],
+        slots: Slots,
+        start_s: float,
+        utc_s: float | None,
+        mode: Mode,
+        boot: int,
+    ) -> list[Event]:
+        """Take one minute; the full charges found in it."""
+        self._catch_up(start_s, utc_s, boot)
+        self._at_s, self._utc_s, self._boot = start_s + MINUTE_S, utc_s, boot
+        self._locate(columns)
+        events = []
+        for bank, tracker in self.trackers.items():
+            current = columns.get(f"{bank} current", SILENCE)
+            voltage = columns.get(f"{bank} voltage", SILENCE)
+            tracker.take(current, voltage, columns.get(f"{bank} temperature"))
+            for full in tracker.full_events():
+                facts = {"since_s": full.since_s, "miss_Ah": full.miss_Ah, "offset_A": full.offset_A}
+                events.append(Event(EventKind.FULL, bank, boot, full.at_s, None, facts))
+        heard = self.power.minute(columns, slots, start_s)
+        if utc_s is not None:
+            if heard is not None:
+                made = None if heard.estimated else heard.made_Wh
+                used = heard.made_Wh - heard.net_Wh
+                hour = utc_s // HOUR_S * HOUR_S
+                self.use.add(hour, mode.place, mode.people, used, made or heard.made_Wh, heard.covered_s)
+            left = self._left(self._at_s)
+            if left is not None:
+                self._past.see(utc_s + MINUTE_S, left)
+                self.ledgers.see(utc_s + MINUTE_S, self._house, self.trackers, self._at_s)
+        return events
+
+    def _catch_up(self, start_s: float, utc_s: float | None, boot: int) -> None:
+        """After a restart: how long the watch was off, exactly if the clock can tell, else at most."""
+        saved = self._saved
+        if saved is None:
+            return
+        if saved["boot"] == boot and start_s >= saved["at_s"]:
+            off_s = start_s - saved["at_s"]
+        elif utc_s is not None and saved["utc_s"] is not None:
+            off_s = max(0.0, utc_s - saved["utc_s"])
+        elif self._owed_gap_s == 0.0:
+            off_s = FORGOTTEN_S
+        else:
+            return
+        known = utc_s is not None or saved["boot"] == boot
+        for tracker in self.trackers.values():
+            tracker.gap(max(0.0, off_s - self._owed_gap_s))
+        self._owed_gap_s = max(self._owed_gap_s, off_s)
+        if known:
+            self._saved = None
+
+    def gap(self, from_s: float, to_s: float) -> None:
+        """Nothing was heard at all: the trackers see it by themselves at the next reading."""
+        self._at_s = to_s
+
+    def new_boot(self, at_s: float) -> None:
+        """Elapsed time began anew after an unknown time off."""
+        for tracker in self.trackers.values():
+            tracker.gap(FORGOTTEN_S)
+        self.power.new_boot()
+        self._at_s = at_s
+        self._kept_forecast_s = float("-inf")
+
+    def _locate(self, columns: Mapping[str, Column]) -> None:
+        for instrument in self._settings.instruments:
+            latitude = columns.get(f"{instrument.name} latitude")
+            longitude = columns.get(f"{instrument.name} longitude")
+            if latitude is not None and longitude is not None:
+                here = (latitude.values[-1], longitude.values[-1])
+                if here == here and not any(x != x for x in here):
+                    self._place = here
+
+    # ---- what is left, and for how long
+
+    def _left(self, at_s: float) -> Estimate | None:
+        """What is left in the house banks together; None while it is unknown of any."""
+        found = [e for b in self._house for e in self.trackers[b.name].estimates(at_s) if e.name == "left_Wh"]
+        if not found or any(e.value is None for e in found):
+            return None
+        value = sum(e.value or 0.0 for e in found)
+        spread = sum(((e.high or 0.0) - (e.low or 0.0)) ** 2 for e in found) ** 0.5 / 2
+        return Estimate(
+            "left_Wh", "house", at_s, value, max(0.0, value - spread), value + spread, found[0].reason
+        )
+
+    def forecast(self, utc_s: float, at_s: float, mode: Mode, boot: int) -> Iterator[Event]:
+        """Draw both forecasts anew; every six hours they are kept beside what will come of them."""
+        posteriors = [self.trackers[b.name].posterior(at_s) for b in self._house]
+        known = [p for p in posteriors if p is not None]
+        if not known or len(known) < len(posteriors):
+            self._charging = self._autonomy = None
+            return
+        left = sum(p[0] for p in known)
+        sd = sum(p[1] ** 2 for p in known) ** 0.5
+        usual = self._settings.usual
+        for made in (usual.charging_Wh_a_day, None):
+            drawn = forecast(
+                utc_s,
+                left,
+                sd,
+                sum(b.reserve_Wh for b in self._house),
+                sum(b.nominal_Wh for b in self._house),
+                self.use,
+                mode.place,
+                usual.energy_Wh_a_day,
+                made,
+                sun_shape=shape_of_day(*self._place, utc_s) if made is not None else None,
+                horizon_days=HORIZON_DAYS,
+                seed=int(utc_s),
+            )
+            if made is None:
+                self._autonomy = drawn
+            else:
+                self._charging = drawn
+        if at_s >= self._kept_forecast_s + KEEP_FORECAST_S and self._charging is not None:
+            self._kept_forecast_s = at_s
+            facts = {
+                "left_Wh": round(left),
+                "likely_days": round(self._charging.likely_days, 3),
+                "cautious_days": round(self._charging.cautious_days, 3),
+                "beyond": self._charging.beyond,
+                "place": mode.place,
+            }
+            yield Event(EventKind.FORECAST, "energy", boot, at_s, None, facts)
+
+    def estimates(self) -> list[Estimate]:
+        at_s = self._at_s
+        found = [e for tracker in self.trackers.values() for e in tracker.estimates(at_s)]
+        unknown = Reason("days unknown until full")
+        for bank in self._house:
+            for name, drawn in (("energy_days", self._charging), ("autonomy_days", self._autonomy)):
+                if drawn is None:
+                    found.append(Estimate(name, bank.name, at_s, None, None, None, unknown))
+                else:
+                    found.append(as_estimate(drawn, name, bank.name, at_s))
+        return found
+
+    def amounts(self) -> Iterator[tuple[str, str, float | None]]:
+        """What is kept beside the measurements: subject, quantity, value."""
+        left = self._left(self._at_s)
+        if left is not None:
+            yield "house", "energy left", left.value
+            yield "house", "energy left low", left.low
+            yield "house", "energy left high", left.high
+        minute = self.power.latest
+        if minute is not None and minute.covered_s > 0:
+            yield "house", "net power", minute.net_Wh * 3600 / minute.covered_s
+            yield "house", "made power", minute.made_Wh * 3600 / minute.covered_s
+
+    def ebb(self) -> Ebb | None:
+        if not self._house:
+            return None
+        ahead = self._charging.course if self._charging is not None else Past().course()
+        reserve = sum(b.reserve_Wh for b in self._house)
+        capacity = sum(b.nominal_Wh for b in self._house)
+        return Ebb("energy", self._house[0].name, self._past.course(), ahead, reserve, capacity)
+
+    def last_full_s(self) -> dict[str, float | None]:
+        return {
+            name: tracker.last_full_at_s if tracker.anchored else None
+            for name, tracker in self.trackers.items()
+        }
+
+    # ---- nights
+
+    def darkness(self, utc_s: float) -> tuple[tuple[float, float], ...]:
+        """Dusk to dawn from two days back to the end of the axis."""
+        return tuple(darkness(*self._place, Interval(utc_s - 2 * DAY_S, utc_s + AHEAD_S)))
+
+    def night_over(self, utc_s: float | None, boot: Boot, water: NightWater) -> Event | None:
+        """The ledger of the night that ended with this minute, as an event."""
+        if utc_s is None:
+            return None
+        return self.ledgers.over(utc_s + MINUTE_S, self._place, boot, water)
+
+    def nights(self, utc_s: float | None, boot: Boot, water: NightWater) -> tuple[NightLedger, ...]:
+        return self.ledgers.all(utc_s, boot, water)
+
+    # ---- restarts
+
+    def state(self) -> dict[str, Any]:
+        """What no restart may lose: kept with every minute."""
+        banks = {b.name: self.trackers[b.name].state() for b in self._house}
+        return {"banks": banks, "boot": self._boot, "at_s": self._at_s, "utc_s": self._utc_s}
+
+    def to_remember(self, everything: bool = False) -> list[tuple[str, Any]]:
+        return []
+
+    def prefill(self, history: History, until_utc_s: float) -> None:
+        """Hours of use, the last day and a half and the latest nights, from what was stored."""
+        span = Interval(until_utc_s - 60 * DAY_S, until_utc_s)
+        modes = history.events(EventKind.MODE, span)
+        made = {h.start_s: h for h in history.hours("house made power", span)}
+        for hour in history.hours("house net power", span):
+            there = made.get(hour.start_s)
+            if hour.mean is None or there is None or there.mean is None:
+                continue
+            place, people = "at anchor", "awake"
+            for event, utc_s, _ in modes:
+                if utc_s is not None and utc_s <= hour.start_s:
+                    place, people = event.facts["place"], event.facts["people"]
+            covered_s = min(HOUR_S, hour.n * MINUTE_S)
+            used_Wh = (there.mean - hour.mean) * covered_s / 3600
+            self.use.add(hour.start_s, place, people, used_Wh, there.mean * covered_s / 3600, covered_s)
+        recent = Interval(until_utc_s - KEPT_S, until_utc_s)
+        times, likely = history.samples("house energy left", recent)
+        low, high = (
+            dict(zip(*(a.tolist() for a in history.samples(f"house energy left {end}", recent)), strict=True))
+            for end in ("low", "high")
+        )
+        for utc_s, value in zip(times.tolist(), likely.tolist(), strict=True):
+            self._past.add(utc_s, low.get(utc_s, value), value, high.get(utc_s, value))
+        self.ledgers.prefill(dated.event for dated in history.events(EventKind.NIGHT, span))
+
+    def prefill_minutes(self, boot: Boot, history: History, until_utc_s: float) -> None:
+        """The minutes' sums of the night under way, in this boot's elapsed time."""
+        recent = Interval(until_utc_s - KEPT_S, until_utc_s)
+        net = history.samples("house net power", recent)
+        made = dict(zip(*(a.tolist() for a in history.samples("house made power", recent)), strict=True))
+        for utc_s, watts in zip(net[0].tolist(), net[1].tolist(), strict=True):
+            at_s = boot.elapsed_s(utc_s // MINUTE_S * MINUTE_S)
+            if at_s is not None:
+                power = made.get(utc_s, max(watts, 0.0))
+                self.power.keep(MinuteSum(at_s, watts / 60, power / 60, False, MINUTE_S))

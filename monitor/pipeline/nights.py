@@ -1,0 +1,130 @@
+"""The nights' ledgers: the finished ones, and the one under way as far as it has come."""
+
+from collections import deque
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, replace
+from typing import Any, Protocol
+
+import numpy as np
+
+from monitor.clock import DAY_S, MINUTE_S, Boot, Interval
+from monitor.estimation.charge import ChargeTracker
+from monitor.estimation.ledger import night
+from monitor.estimation.sun import darkness
+from monitor.pipeline.power import PowerMinutes
+from monitor.records import Event, EventKind, NightLedger, Share
+from monitor.settings import Bank, Settings
+
+KEPT = 60
+
+
+class NightWater(Protocol):
+    """What a night's ledger asks of the water desk, in elapsed time."""
+
+    def litres_between(self, start_s: float, end_s: float) -> float | None: ...
+    def starts_between(self, start_s: float, end_s: float) -> int | None: ...
+
+
+class Nights:
+    """Watches for dawn, and keeps the ledgers."""
+
+    def __init__(self, settings: Settings, power: PowerMinutes) -> None:
+        self._metered = any(c.into in {b.name for b in settings.banks} for c in settings.chargers)
+        self._power = power
+        self._done: deque[NightLedger] = deque(maxlen=KEPT)
+        self._night: Interval | None = None
+        self._look_again_s = 0.0
+        self._charge: deque[tuple[float, float]] = deque(maxlen=3 * 24 * 60)
+        self._running: tuple[float, NightLedger] | None = None
+
+    def see(
+        self, utc_s: float, banks: Sequence[Bank], trackers: dict[str, ChargeTracker], at_s: float
+    ) -> None:
+        """Note the charge of the (first) house bank, for dusk and dawn."""
+        found = trackers[banks[0].name].estimates(at_s)[0]
+        if found.value is not None:
+            self._charge.append((utc_s, found.value))
+
+    def over(self, utc_s: float, place: tuple[float, float], boot: Boot, water: NightWater) -> Event | None:
+        """The ledger of the night that has just ended, once."""
+        if self._night is None or (utc_s >= self._look_again_s and utc_s < self._night.end_s):
+            self._look(utc_s, place)
+        if self._night is None or utc_s < self._night.end_s:
+            return None
+        done, self._night = self._night, None
+        ledger = self._ledger(done, boot, water)
+        self._running = None
+        if ledger is None or ledger.missing_s >= done.seconds:
+            return None
+        self._done.append(ledger)
+        at_s = boot.elapsed_s(done.end_s)
+        start_s = boot.elapsed_s(done.start_s)
+        assert at_s is not None
+        assert start_s is not None
+        return Event(EventKind.NIGHT, "boat", boot.number, start_s, at_s, _as_facts(ledger))
+
+    def all(self, utc_s: float | None, boot: Boot, water: NightWater) -> tuple[NightLedger, ...]:
+        """Every kept ledger, the latest last; the night under way has its end in the future."""
+        if utc_s is None or self._night is None or utc_s <= self._night.start_s + MINUTE_S:
+            return tuple(self._done)
+        if self._running is None or utc_s >= self._running[0] + MINUTE_S:
+            ledger = self._ledger(self._night, boot, water, until_s=utc_s)
+            self._running = None if ledger is None else (utc_s, ledger)
+        return (*self._done, self._running[1]) if self._running is not None else tuple(self._done)
+
+    def prefill(self, events: Iterable[Event]) -> None:
+        for event in events:
+            self._done.append(_from_facts(event.facts))
+
+    def _look(self, utc_s: float, place: tuple[float, float]) -> None:
+        """The night under way or the next one, with its own true dusk. Polar nights are cut at a day."""
+        self._look_again_s = utc_s + DAY_S / 4
+        nights = darkness(*place, Interval(utc_s - DAY_S, utc_s + 2 * DAY_S))
+        for start_s, end_s in nights:
+            if end_s > utc_s:
+                self._night = Interval(max(start_s, utc_s - DAY_S / 2), min(end_s, utc_s + DAY_S))
+                return
+
+    def _ledger(
+        self, span: Interval, boot: Boot, water: NightWater, until_s: float | None = None
+    ) -> NightLedger | None:
+        end_s = span.end_s if until_s is None else min(until_s, span.end_s)
+        first_s, last_s = boot.elapsed_s(span.start_s), boot.elapsed_s(end_s)
+        if first_s is None or last_s is None or end_s <= span.start_s:
+            return None
+        minutes = list(self._power.between(first_s, last_s))
+        utc_s = np.array([boot.utc_s(m.at_s) or 0.0 for m in minutes])
+        # A minute of which only a part was heard counts with its mean over the whole minute.
+        share = np.array([MINUTE_S / m.covered_s for m in minutes])
+        net_W = np.array([m.net_Wh * 60 for m in minutes]) * share
+        made_W = np.array([m.made_Wh * 60 for m in minutes]) * share
+        unmetered = np.array([m.estimated for m in minutes], bool)
+        metered_W = np.where(unmetered, np.nan, made_W) if self._metered else None
+        ledger = night(
+            Interval(span.start_s, end_s),
+            utc_s,
+            net_W,
+            metered_W,
+            water_L=water.litres_between(first_s, last_s),
+            pump_starts=water.starts_between(first_s, last_s),
+            lowest_V=self._power.lowest_between(first_s, last_s),
+            dusk_pct=self._charge_at(span.start_s),
+            dawn_pct=self._charge_at(span.end_s) if until_s is None else None,
+        )
+        return replace(ledger, end_s=span.end_s)
+
+    def _charge_at(self, utc_s: float) -> float | None:
+        near = [(abs(t - utc_s), pct) for t, pct in self._charge if abs(t - utc_s) <= 10 * MINUTE_S]
+        return min(near)[1] if near else None
+
+
+def _as_facts(ledger: NightLedger) -> dict[str, Any]:
+    return asdict(ledger)
+
+
+def _from_facts(facts: Any) -> NightLedger:
+    shares = []
+    for share in facts["by"]:
+        runs = share["runs"]
+        shares.append(Share(**{**share, "runs": None if runs is None else tuple(map(tuple, runs))}))
+    return NightLedger(**{**facts, "by": tuple(shares)})

@@ -1,0 +1,473 @@
+"""The pipeline: one thread's worth of straight line, from what was heard to what is told.
+
+Time comes from the data: `intake` closes every minute that an item leaves behind, so live, demo
+and replay run the same code. Estimates are made once a minute, alerts are judged every quarter of a
+minute, forecasts are drawn every half hour and when something changed.
+"""
+
+from array import array
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from typing import Any, Protocol
+
+from monitor.alerts.book import AlertBook
+from monitor.alerts.facts import Facts
+from monitor.alerts.findings import findings
+from monitor.channels import QUANTITIES
+from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Anchor, Boot
+from monitor.errors import CommandError
+from monitor.pipeline.clockwork import Clockwork
+from monitor.pipeline.energy import EnergyDesk
+from monitor.pipeline.mode import ModeKeeper
+from monitor.pipeline.water import WaterDesk
+from monitor.records import (
+    AlertChange,
+    Column,
+    Command,
+    Estimate,
+    Event,
+    EventKind,
+    Frame,
+    Message,
+    Minute,
+    NightLedger,
+    OpenAlert,
+    Reading,
+    Reason,
+    Snapshot,
+    SourceHealth,
+)
+from monitor.routing.router import Router
+from monitor.settings import Settings
+from monitor.storage.history import History
+
+JUDGE_EVERY_S = 15.0
+FORECAST_EVERY_S = 1800.0
+BACK_S = 5.0
+"""A step back by more than this is another boot, not late frames."""
+JUMP_S = 7.0 * DAY_S
+"""A recording that leaps ahead by more than this has had its clock set."""
+EDGE_S = 0.5
+"""A minute is closed this long after its end, so that other threads' last readings are in it."""
+
+
+class Recorder(Protocol):
+    """What the pipeline asks of the store (`monitor.storage.writer.Writer`)."""
+
+    def begin_boot(self, kernel_id: str) -> int: ...
+    def minute(self, minute: Minute) -> None: ...
+    def event(self, event: Event) -> None: ...
+    def anchor(self, boot: int, anchor: Anchor) -> None: ...
+    def remember(self, key: str, value: Any) -> None: ...
+    def alert(self, change: AlertChange, timeout_s: float = 1.0) -> bool: ...
+    def recall(self) -> Mapping[str, Any]: ...
+    def troubles(self) -> tuple[Reason, ...]: ...
+
+
+class Pipeline:
+    """Takes in, remembers, assesses. Owned by one thread."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        writer: Recorder,
+        boot: int,
+        *,
+        recorded: bool = False,
+        trusted: bool = True,
+        simulated: str = "",
+    ) -> None:
+        """`recorded`: elapsed time is a recording's own, and wall time too where it is `trusted`."""
+        self.settings = settings
+        self.frames = self.messages = 0
+        self.covered_s = 0.0
+        self._writer = writer
+        self._recorded, self._trusted_recording, self._simulated = recorded, trusted, simulated
+        remembered = writer.recall()
+        self._saved_utc_s = float(remembered.get("utc_s", 0.0))
+        self._clockwork = Clockwork(Boot(boot), self._anchored, self._saved_utc_s)
+        self.router = Router(settings, self._clock_heard)
+        self.mode = ModeKeeper(settings, remembered.get("mode"))
+        self.energy = EnergyDesk(settings, remembered)
+        self.water = WaterDesk(settings, self.router.slots, self._event, remembered)
+        self._book = AlertBook()
+        if "alerts" in remembered:
+            self._book.restore(remembered["alerts"])
+        self._unrecorded: set[str] = set()
+        self._now_s: float | None = None
+        self._started_s = 0.0
+        self._minute_end_s = 0.0
+        self._judge_at_s = 0.0
+        self._forecast_at_s = 0.0
+        self._captures = 1
+        self._serial = 0
+        self._stumbles = 0
+        self._healths: tuple[SourceHealth, ...] = ()
+        self._counted: dict[str, dict[str, int]] = {}
+        self._lines: tuple[float, Callable[[float, list[Estimate]], None]] | None = None
+        self._line_at_s = 0.0
+        self.first_utc_s: float | None = None
+
+    # ---- taking in
+
+    def intake(self, batch: Iterable[Frame | Message]) -> None:
+        """Take what was heard, in order. Nothing it may hold raises."""
+        now_s = self._now_s
+        take_frame, take_message = self.router.frame, self.router.message
+        for item in batch:
+            at_s = item[0]
+            if now_s is None or at_s >= self._judge_at_s or at_s < now_s - BACK_S:
+                self._advance(at_s)
+            now_s = at_s if now_s is None or at_s > now_s or at_s < now_s - BACK_S else now_s
+            if type(item) is Frame:
+                self.frames += 1
+                take_frame(item)
+            else:
+                self.messages += 1
+                take_message(item)  # type: ignore[arg-type]
+        self._now_s = now_s
+
+    def tick(self, at_s: float) -> None:
+        """Let time pass although nothing was heard."""
+        if self._now_s is None or at_s - EDGE_S >= self._judge_at_s:
+            self._advance(at_s - EDGE_S if self._now_s is not None else at_s)
+
+    def _advance(self, at_s: float) -> None:
+        """Do everything that fell due before `at_s`."""
+        if self._now_s is None:
+            self._begin(at_s)
+        elif at_s < self._now_s - BACK_S or at_s > self._now_s + JUMP_S:
+            self._new_boot(at_s)
+        self._now_s = max(self._now_s or at_s, at_s)
+        if at_s - self._minute_end_s > HOUR_S:
+            self._close_minute()
+            self._silence(self._minute_end_s, at_s)
+        while at_s >= self._judge_at_s:
+            if self._judge_at_s >= self._minute_end_s:
+                self._close_minute()
+            self._judge(self._judge_at_s)
+            self._judge_at_s += JUDGE_EVERY_S
+
+    def _begin(self, at_s: float) -> None:
+        self._now_s = at_s
+        self._started_s = at_s
+        self._minute_end_s = (at_s // MINUTE_S + 1) * MINUTE_S
+        self._judge_at_s = (at_s // JUDGE_EVERY_S + 1) * JUDGE_EVERY_S
+        self._forecast_at_s = at_s
+        if self._recorded and self._trusted_recording:
+            self._clockwork.told(at_s, at_s, "recording", 0.0)
+        self._line_at_s = at_s
+
+    def _new_boot(self, at_s: float) -> None:
+        """Elapsed time began anew: close what there was and let nothing be measured across."""
+        self._close_minute()
+        self._captures += 1
+        number = self._writer.begin_boot(f"capture {self._captures}")
+        self._clockwork = Clockwork(Boot(number), self._anchored)
+        for slot in self.router.slots.values():
+            slot.heard_at_s = float("-inf")
+        self.router.forget_times()
+        self.energy.new_boot(at_s)
+        self.water.new_boot(at_s)
+        self._begin(at_s)
+
+    def _silence(self, from_s: float, to_s: float) -> None:
+        """Nothing was heard for over an hour: one gap, not a thousand empty minutes."""
+        self._event(Event(EventKind.GAP, "watch", self.boot, from_s, to_s))
+        self.energy.gap(from_s, to_s)
+        self._minute_end_s = (to_s // MINUTE_S + 1) * MINUTE_S
+        self._judge_at_s = (to_s // JUDGE_EVERY_S) * JUDGE_EVERY_S
+        self._forecast_at_s = to_s
+
+    # ---- remembering and estimating, once a minute
+
+    @property
+    def boot(self) -> int:
+        return self._clockwork.boot.number
+
+    @property
+    def now_s(self) -> float:
+        """The newest elapsed time that the data have shown."""
+        return self._now_s or 0.0
+
+    def _close_minute(self) -> None:
+        end_s = self._minute_end_s
+        start_s = end_s - MINUTE_S
+        self._minute_end_s = end_s + MINUTE_S
+        self.covered_s += MINUTE_S
+        columns = {slot.name: slot.drain() for slot in list(self.router.slots.values()) if slot.times}
+        utc_s = self._clockwork.utc_s(start_s)
+        if self.first_utc_s is None:
+            self.first_utc_s = utc_s
+        moved = self.mode.minute(start_s, utc_s, columns)
+        if moved is not None:
+            self._event(Event(EventKind.MODE, "boat", self.boot, start_s, None, moved))
+            self._writer.remember("mode", self.mode.state())
+            self._forecast_at_s = min(self._forecast_at_s, end_s)
+        mode = self.mode.mode
+        self.water.minute(columns, start_s, utc_s, mode)
+        for event in self.energy.minute(columns, self.router.slots, start_s, utc_s, mode, self.boot):
+            self._event(event)
+            self._forecast_at_s = min(self._forecast_at_s, end_s)
+        if end_s >= self._forecast_at_s and utc_s is not None:
+            self._forecast_at_s = end_s + FORECAST_EVERY_S
+            self._forecast(utc_s + MINUTE_S, end_s)
+        night = self.energy.night_over(utc_s, self._clockwork.boot, self.water)
+        if night is not None:
+            self._event(night)
+        columns |= self._computed(end_s)
+        columns |= self._health_columns(end_s)
+        self._writer.minute(
+            Minute(self.boot, int(start_s // MINUTE_S), columns, {"energy": self.energy.state()})
+        )
+        for key, value in (*self.energy.to_remember(), *self.water.to_remember()):
+            self._writer.remember(key, value)
+        if self._lines is not None:
+            self._write_lines(end_s)
+
+    def _computed(self, end_s: float) -> dict[str, Column]:
+        """What was estimated, kept beside what was measured, so that every page can draw its past."""
+        found: dict[str, Column] = {}
+        for name, quantity, amount in (*self.energy.amounts(), *self.water.amounts()):
+            if amount is not None:
+                found[f"{name} {quantity}"] = Column(array("d", [end_s - 1.0]), array("d", [amount]))
+        return found
+
+    def _health_columns(self, end_s: float) -> dict[str, Column]:
+        columns: dict[str, Column] = {}
+        for health in self._healths or self._recorded_healths():
+            now = {
+                "heard": health.heard,
+                "undecodable": health.undecodable,
+                "unknown": health.unknown,
+                "dropped": health.dropped,
+                "implausible": health.implausible,
+            }
+            before = self._counted.get(health.name, now)
+            self._counted[health.name] = now
+            values = {"up": float(health.up)} | {k: float(now[k] - before[k]) for k in now}
+            for name, value in values.items():
+                if QUANTITIES[name].state or value:
+                    columns[f"{health.name} {name}"] = Column(array("d", [end_s - 1.0]), array("d", [value]))
+        return columns
+
+    def _forecast(self, utc_s: float, at_s: float) -> None:
+        mode = self.mode.mode
+        for event in (
+            *self.energy.forecast(utc_s, at_s, mode, self.boot),
+            *self.water.forecast(utc_s, at_s, mode, self.boot),
+        ):
+            self._event(event)
+        self._writer.remember("utc_s", utc_s)
+
+    def estimates(self) -> list[Estimate]:
+        """Every estimate that stands."""
+        return [*self.energy.estimates(), *self.water.estimates()]
+
+    # ---- alerts
+
+    def _judge(self, at_s: float) -> None:
+        changes = self._book.step(self.boot, at_s, findings(self._facts(at_s)))
+        self._persist(changes)
+
+    def _persist(self, changes: Iterable[AlertChange]) -> None:
+        """On the card before it is told; after a second it is told all the same, as not recorded."""
+        patience_s = 1.0
+        changed = False
+        for change in changes:
+            changed = True
+            if self._writer.alert(change, patience_s):
+                self._unrecorded.discard(change.alert)
+            else:
+                self._unrecorded.add(change.alert)
+                patience_s = 0.0
+        if changed:
+            self._writer.remember("alerts", self._book.state())
+
+    def _facts(self, at_s: float) -> Facts:
+        return Facts(
+            settings=self.settings,
+            at_s=at_s,
+            started_s=self._started_s,
+            values=self._readings(at_s),
+            estimates={(e.name, e.subject): e for e in self.estimates()},
+            sources=self._healths or self._recorded_healths(),
+            clock_trusted=self._clockwork.trusted,
+            last_full_s=self.energy.last_full_s(),
+            running_s=self.water.running_s(at_s),
+            fallen_L=self.water.fallen_L(),
+            verdicts=self.water.verdicts(),
+            troubles=self._writer.troubles(),
+        )
+
+    def _readings(self, at_s: float) -> dict[str, Reading]:
+        readings = {}
+        for slot in self.router.slots.values():
+            if slot.heard_at_s > float("-inf"):
+                value = None if slot.last != slot.last else slot.last
+                silent = at_s - slot.heard_at_s > slot.channel.quantity.silent_after_s
+                readings[slot.name] = Reading(slot.heard_at_s, value, silent)
+        return readings
+
+    def _recorded_healths(self) -> tuple[SourceHealth, ...]:
+        """In a recording a source is up as long as it is heard."""
+        found = []
+        for source in self.settings.sources:
+            counts = self.router.counts[source.name]
+            heard_at_s = counts.heard_at_s if counts.heard else None
+            found.append(
+                SourceHealth(
+                    source.name,
+                    source.kind,
+                    heard_at_s is not None and (self._now_s or 0.0) - heard_at_s <= 60.0,
+                    heard_at_s,
+                    counts.heard,
+                    counts.undecodable,
+                    counts.unknown,
+                    0,
+                    counts.implausible,
+                    counts.trouble,
+                )
+            )
+        return tuple(found)
+
+    # ---- the outside
+
+    def hear_of(self, healths: Iterable[SourceHealth], dropped: Mapping[str, int]) -> None:
+        """How the live sources are, with what became of what they sent."""
+        told = []
+        for health in healths:
+            counts = self.router.counts[health.name]
+            told.append(
+                replace(
+                    health,
+                    undecodable=health.undecodable + counts.undecodable,
+                    unknown=counts.unknown,
+                    implausible=counts.implausible,
+                    dropped=dropped.get(health.name, 0),
+                    trouble=health.trouble or counts.trouble,
+                )
+            )
+        self._healths = tuple(told)
+
+    def network_time(self, at_s: float, utc_s: float) -> None:
+        """The computer's wall clock is synchronised with the network's."""
+        believed = self._clockwork.utc_s(at_s)
+        if believed is None or abs(believed - utc_s) > 0.5:
+            self._clockwork.told(at_s, utc_s, "network time", 0.05)
+
+    def place_at(self, at_s: float, utc_s: float, source: str) -> None:
+        """Wall time is known from outside: a simulated boat's own."""
+        self._clockwork.told(at_s, utc_s, source, 0.0)
+
+    def stumbled(self) -> None:
+        self._stumbles += 1
+
+    def command(self, command: Command, at_s: float) -> None:
+        """Do what the crew asked for. Raises CommandError, saying why, where it cannot be done."""
+        if command.kind == "acknowledge":
+            try:
+                self._persist([self._book.acknowledge(command.subject, self.boot, at_s)])
+            except KeyError:
+                raise CommandError(f"there is no open alert {command.subject!r}") from None
+        elif command.kind == "mode":
+            self.mode.by_hand(command.facts)
+            facts = {"place": self.mode.mode.place, "people": self.mode.mode.people, "by_hand": True}
+            self._event(Event(EventKind.MODE, "boat", self.boot, at_s, None, facts))
+            self._writer.remember("mode", self.mode.state())
+            self._forecast_at_s = min(self._forecast_at_s, at_s)
+        elif command.kind == "note":
+            text = str(command.facts.get("text", "")).strip()
+            if not text:
+                raise CommandError("the note is empty")
+            self._event(Event(EventKind.NOTE, "crew", self.boot, at_s, None, {"text": text[:2000]}))
+        elif command.kind == "clock":
+            utc_s = float(command.facts["utc_s"])
+            self._clockwork.told(at_s, utc_s, "crew", 2.0)
+        else:
+            raise CommandError(f"{command.kind!r} is not something the watch can do")
+
+    def prefill(self, history: History, at_s: float) -> None:
+        """What the estimators need of the past and do not carry in their state."""
+        known = next((b for b in history.boots() if b.number == self.boot), None)
+        if known is not None:
+            self._clockwork.boot = known
+        until_utc_s = self._clockwork.utc_s(at_s) or self._saved_utc_s
+        if not until_utc_s:
+            return
+        self.energy.prefill(history, until_utc_s)
+        self.energy.prefill_minutes(self._clockwork.boot, history, until_utc_s)
+        self.water.prefill(history, until_utc_s)
+
+    def watch_estimates(self, every_s: float, told: Callable[[float, list[Estimate]], None]) -> None:
+        """Have every estimate told each `every_s` of the data's time."""
+        self._lines = (every_s, told)
+
+    def _write_lines(self, end_s: float) -> None:
+        assert self._lines is not None
+        every_s, told = self._lines
+        utc_s = self._clockwork.utc_s(end_s)
+        if utc_s is not None and end_s >= self._line_at_s + every_s:
+            self._line_at_s += (end_s - self._line_at_s) // every_s * every_s
+            told(utc_s, self.estimates())
+
+    def snapshot(self, at_s: float) -> Snapshot:
+        """All that the screens show of now."""
+        self._serial += 1
+        utc_s = self._clockwork.utc_s(at_s)
+        return Snapshot(
+            serial=self._serial,
+            at_s=at_s,
+            utc_s=utc_s,
+            clock_trusted=self._clockwork.trusted,
+            values=self._readings(at_s),
+            estimates={(e.name, e.subject): e for e in self.estimates()},
+            ebbs=tuple(e for e in (self.energy.ebb(), self.water.ebb()) if e is not None),
+            alerts=self.open_alerts(),
+            sources=self._healths or self._recorded_healths(),
+            mode=self.mode.mode,
+            nights=self.nights(utc_s),
+            darkness=self.energy.darkness(utc_s) if utc_s is not None else (),
+            troubles=self._troubles(),
+            demo=self._simulated,
+        )
+
+    def nights(self, utc_s: float | None) -> tuple[NightLedger, ...]:
+        return self.energy.nights(utc_s, self._clockwork.boot, self.water)
+
+    def open_alerts(self) -> tuple[OpenAlert, ...]:
+        return tuple(replace(a, recorded=a.alert not in self._unrecorded) for a in self._book.open())
+
+    def _troubles(self) -> tuple[Reason, ...]:
+        found = list(self._writer.troubles())
+        if self._clockwork.disputed is not None:
+            found.append(Reason("clock disputed", {"source": self._clockwork.disputed}))
+        if self._stumbles:
+            found.append(Reason("the watch stumbled", {"times": self._stumbles}))
+        return tuple(found)
+
+    def finish(self, at_s: float | None) -> None:
+        """Close the minute under way and remember what is due."""
+        if self._now_s is None:
+            return
+        if at_s is not None:
+            self.tick(at_s)
+        self._close_minute()
+        self._judge(self._minute_end_s - MINUTE_S)
+        for key, value in (*self.energy.to_remember(everything=True), *self.water.to_remember(True)):
+            self._writer.remember(key, value)
+
+    # ---- small helpers
+
+    def _event(self, event: Event) -> None:
+        if event.boot < 0:
+            event = replace(event, boot=self.boot)
+        self._writer.event(event)
+
+    def _anchored(self, anchor: Anchor) -> None:
+        self._writer.anchor(self.boot, anchor)
+        self._forecast_at_s = min(self._forecast_at_s, anchor.elapsed_s)
+
+    def _clock_heard(self, at_s: float, utc_s: float, source: str) -> None:
+        if not (self._recorded and self._trusted_recording):
+            self._clockwork.heard(at_s, utc_s, source)

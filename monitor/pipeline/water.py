@@ -1,0 +1,323 @@
+"""The water desk: tanks, pumps and heaters, how long the water lasts, and whether it leaks away."""
+
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any
+
+from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Interval
+from monitor.estimation.forecast import Forecast, as_estimate, forecast
+from monitor.estimation.leak import LeakJudge
+from monitor.estimation.pump import PumpRuns
+from monitor.estimation.tanks import TankLevel, mark_stuck
+from monitor.estimation.use import UseHistory
+from monitor.estimation.water_use import WaterHours
+from monitor.pipeline.past import KEPT_S, Past
+from monitor.records import Column, Ebb, Estimate, Event, EventKind, Mode, Reason
+from monitor.routing.slots import Slots
+from monitor.settings import Pump, Settings
+from monitor.storage.history import History
+
+KEEP_FORECAST_S = 6 * HOUR_S
+HORIZON_DAYS = 10
+KEPT_RUNS_S = 2 * DAY_S
+REMEMBER_EVERY_S = HOUR_S
+
+
+class WaterDesk:
+    """Owns a level for each tank and, for each pump, its runs and its leak judge."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        slots: Slots,
+        told: Callable[[Event], None],
+        remembered: Mapping[str, Any],
+    ) -> None:
+        self._settings = settings
+        self._told = told
+        self.tanks = {tank.name: TankLevel(tank) for tank in settings.tanks}
+        self.runs = {pump.name: PumpRuns(pump) for pump in settings.pumps}
+        self.judges = {pump.name: LeakJudge(pump, settings.heaters) for pump in settings.pumps}
+        self._seen = [p for p in settings.pumps if f"{p.name} running" in slots]
+        self._hours = WaterHours(bool(self._seen))
+        self.use = UseHistory()
+        self._past = Past()
+        self._drawn: Forecast | None = None
+        self._kept_forecast_s = float("-inf")
+        self._remembered_s = float("-inf")
+        self._changed = False
+        self._at_s = 0.0
+        self._utc_s: float | None = None
+        self._offset_s: float | None = None
+        self._minutes: deque[tuple[float, float]] = deque()
+        """End of a minute and the litres used in it, for the kept span."""
+        self._used_L = 0.0
+        self._run_counts = dict.fromkeys(self.runs, 0)
+        self._before_run_L: dict[str, float | None] = {}
+        for pump in self._seen:
+            slots[f"{pump.name} running"].watch = self._watcher(pump)
+        self._restore(remembered.get("water"))
+
+    # ---- the pump, at once
+
+    def _watcher(self, pump: Pump) -> Callable[[float, float], None]:
+        runs = self.runs[pump.name]
+
+        def watch(at_s: float, value: float) -> None:
+            was_running = bool(runs.running_for_s(at_s))
+            event = runs.edge(at_s, value > 0.5) if value == value else runs.tick(at_s)
+            if not was_running and value > 0.5:
+                self._before_run_L[pump.name] = self._tanks_L(pump)
+            if event is not None:
+                self._ran(pump, event)
+
+        return watch
+
+    def _ran(self, pump: Pump, event: Event) -> None:
+        assert event.end_s is not None
+        self._told(replace(event, boot=-1))
+        self._run_counts[pump.name] += 1
+        litres = float(event.facts["litres"])
+        self._used_L += litres
+        if not event.facts.get("cut"):
+            self.judges[pump.name].run(event.start_s, event.end_s)
+        tanks = pump.tanks or [t.name for t in self._settings.tanks]
+        for name in tanks:
+            self.tanks[name].pumped(litres, len(tanks))
+        if self._offset_s is not None:
+            self._hours.pumped(event.start_s + self._offset_s, event.end_s + self._offset_s, litres)
+        self._changed = True
+
+    def _tanks_L(self, pump: Pump) -> float | None:
+        found = [self.tanks[n].estimates(self._at_s)[0].value for n in pump.tanks or list(self.tanks)]
+        return None if not found or None in found else sum(v for v in found if v is not None)
+
+    # ---- a minute
+
+    def minute(self, columns: Mapping[str, Column], start_s: float, utc_s: float | None, mode: Mode) -> None:
+        end_s = start_s + MINUTE_S
+        self._at_s, self._utc_s = end_s, None if utc_s is None else utc_s + MINUTE_S
+        self._offset_s = None if utc_s is None else utc_s - start_s
+        heel = next((c for n in self._settings.instruments if (c := columns.get(f"{n.name} heel"))), None)
+        for name, tank in self.tanks.items():
+            level = columns.get(f"{name} level")
+            for event in tank.take(level, heel) if level is not None else ():
+                self._told(replace(event, boot=-1))
+                self._hours.filled()
+                self._changed = True
+        self._heaters(columns, end_s)
+        asleep = mode.people in ("asleep", "away", "laid up")
+        for pump in self._seen:
+            ended = self.runs[pump.name].tick(end_s)
+            if ended is not None:
+                self._ran(pump, ended)
+            judge = self.judges[pump.name]
+            judge.quiet(end_s, asleep)
+            if self.runs[pump.name].running_for_s(end_s) is not None:
+                judge.tick(end_s)
+            mark_stuck([self.tanks[name] for name in pump.tanks or self.tanks])
+        self._count(end_s, mode)
+
+    def _heaters(self, columns: Mapping[str, Column], end_s: float) -> None:
+        for heater in self._settings.heaters:
+            temperature = _last(columns.get(f"{heater.name} temperature"))
+            on = _last(columns.get(f"{heater.name} on"))
+            for judge in self.judges.values():
+                judge.heater(heater.name, end_s, temperature, None if on is None else on > 0.5)
+
+    def _count(self, end_s: float, mode: Mode) -> None:
+        """Litres of the minute into the hours of use; what is left onto the axis."""
+        used_L, self._used_L = self._used_L, 0.0
+        left = self._left(end_s)
+        if self._utc_s is not None:
+            heard = any(self.runs[p.name].running_for_s(end_s) is not None for p in self._seen)
+            steady = left is not None and left.reason.id == "water in the tanks"
+            self._hours.minute(self._utc_s, heard, left.value if left is not None and steady else None)
+            for part in self._hours.drain():
+                if not self._seen:
+                    used_L += part.litres
+                self.use.add(part.hour_utc_s, mode.place, mode.people, part.litres, None, part.covered_s)
+            if left is not None:
+                self._past.see(self._utc_s, left)
+        self._minutes.append((end_s, used_L))
+        while self._minutes and self._minutes[0][0] < end_s - KEPT_RUNS_S:
+            self._minutes.popleft()
+
+    def new_boot(self, at_s: float) -> None:
+        """Elapsed time began anew."""
+        state = self._state()
+        self.runs = {pump.name: PumpRuns(pump) for pump in self._settings.pumps}
+        self.judges = {p.name: LeakJudge(p, self._settings.heaters) for p in self._settings.pumps}
+        self.tanks = {tank.name: TankLevel(tank) for tank in self._settings.tanks}
+        self._minutes.clear()
+        self._kept_forecast_s = self._remembered_s = float("-inf")
+        self._at_s = at_s
+        self._restore(state)
+
+    # ---- what is left, and for how long
+
+    def _left(self, at_s: float) -> Estimate | None:
+        """The water that counts: usable, in tanks that are not doubtful; None while one is unknown."""
+        found = [t.estimates(at_s)[0] for t in self.tanks.values() if not t.tank.doubtful]
+        if not found or any(e.value is None for e in found):
+            return None
+        value = sum(e.value or 0.0 for e in found)
+        below = sum(((e.value or 0.0) - (e.low or 0.0)) ** 2 for e in found) ** 0.5
+        above = sum(((e.high or 0.0) - (e.value or 0.0)) ** 2 for e in found) ** 0.5
+        doubt = next((e for e in found if e.reason.id != "tank level"), None)
+        reason = Reason("water in the tanks", {"tanks": len(found)})
+        if doubt is not None:
+            reason = Reason("water in doubt", {"tank": doubt.subject})
+        return Estimate("left_L", "water", at_s, value, max(0.0, value - below), value + above, reason)
+
+    def forecast(self, utc_s: float, at_s: float, mode: Mode, boot: int) -> Iterator[Event]:
+        left = self._left(at_s)
+        if left is None or left.value is None or left.low is None or left.high is None:
+            self._drawn = None
+            return
+        self._drawn = forecast(
+            utc_s,
+            left.value,
+            (left.high - left.low) / (2 * 1.645),
+            self._settings.water_reserve_L,
+            self._capacity_L,
+            self.use,
+            mode.place,
+            self._settings.usual.water_L_a_head_a_day * self._settings.boat.crew,
+            None,
+            horizon_days=HORIZON_DAYS,
+            seed=int(utc_s) + 1,
+        )
+        if at_s >= self._kept_forecast_s + KEEP_FORECAST_S:
+            self._kept_forecast_s = at_s
+            facts = {
+                "left_L": round(left.value, 1),
+                "likely_days": round(self._drawn.likely_days, 3),
+                "cautious_days": round(self._drawn.cautious_days, 3),
+                "beyond": self._drawn.beyond,
+                "place": mode.place,
+            }
+            yield Event(EventKind.FORECAST, "water", boot, at_s, None, facts)
+
+    @property
+    def _capacity_L(self) -> float:
+        return sum(t.capacity_L - t.unusable_L for t in self._settings.tanks if not t.doubtful)
+
+    def estimates(self) -> list[Estimate]:
+        at_s = self._at_s
+        found = [e for tank in self.tanks.values() for e in tank.estimates(at_s)]
+        if self.tanks:
+            found.append(self._left(at_s) or _unknown("left_L", at_s))
+            drawn = self._drawn
+            found.append(
+                as_estimate(drawn, "water_days", "water", at_s) if drawn else _unknown("water_days", at_s)
+            )
+        for pump in self._seen:
+            found += self.judges[pump.name].estimates(at_s)
+        return found
+
+    def amounts(self) -> Iterator[tuple[str, str, float | None]]:
+        left = self._left(self._at_s)
+        if left is not None:
+            yield "boat", "water left", left.value
+            yield "boat", "water left low", left.low
+            yield "boat", "water left high", left.high
+        if self._minutes:
+            yield "boat", "water used", self._minutes[-1][1]
+
+    def ebb(self) -> Ebb | None:
+        if not self.tanks:
+            return None
+        ahead = self._drawn.course if self._drawn is not None else Past().course()
+        past = self._past.course()
+        return Ebb("water", "water", past, ahead, self._settings.water_reserve_L, self._capacity_L)
+
+    # ---- for alerts and the night's ledger
+
+    def running_s(self, at_s: float) -> dict[str, float | None]:
+        return {p.name: self.runs[p.name].running_for_s(at_s) for p in self._seen}
+
+    def fallen_L(self) -> dict[str, float | None]:
+        """How far each running pump's tanks have fallen since its run began."""
+        found: dict[str, float | None] = {}
+        for pump in self._seen:
+            before, now = self._before_run_L.get(pump.name), self._tanks_L(pump)
+            found[pump.name] = None if before is None or now is None else before - now
+        return found
+
+    def run_count(self, pump: str) -> int:
+        """How many runs were heard since the watch began."""
+        return self._run_counts[pump]
+
+    def verdicts(self) -> dict[str, tuple[str, Reason]]:
+        return {p.name: self.judges[p.name].verdict() for p in self._seen}
+
+    def litres_between(self, start_s: float, end_s: float) -> float | None:
+        if not self._seen and not self.tanks:
+            return None
+        return round(sum(litres for at_s, litres in self._minutes if start_s < at_s <= end_s), 2)
+
+    def starts_between(self, start_s: float, end_s: float) -> int | None:
+        if not self._seen:
+            return None
+        return sum(start_s <= s < end_s for p in self._seen for s, _ in self.runs[p.name].runs)
+
+    # ---- restarts
+
+    def to_remember(self, everything: bool = False) -> list[tuple[str, Any]]:
+        """What has changed and must outlive a restart; levels alone once an hour."""
+        if not (everything or self._changed or self._at_s >= self._remembered_s + REMEMBER_EVERY_S):
+            return []
+        self._changed = False
+        self._remembered_s = self._at_s
+        return [("water", self._state())]
+
+    def _state(self) -> dict[str, Any]:
+        return {
+            "tanks": {name: tank.state() for name, tank in self.tanks.items()},
+            "judges": {name: judge.state() for name, judge in self.judges.items()},
+        }
+
+    def _restore(self, state: Mapping[str, Any] | None) -> None:
+        if state is None:
+            return
+        for name, tank in self.tanks.items():
+            if name in state["tanks"]:
+                tank.restore(state["tanks"][name])
+        for name, judge in self.judges.items():
+            if name in state["judges"]:
+                judge.restore(state["judges"][name], self._at_s)
+
+    def prefill(self, history: History, until_utc_s: float) -> None:
+        """Hours of use and the last day and a half, from what was stored."""
+        span = Interval(until_utc_s - 60 * DAY_S, until_utc_s)
+        modes = history.events(EventKind.MODE, span)
+        for hour in history.hours("boat water used", span):
+            if hour.mean is None:
+                continue
+            place, people = "at anchor", "awake"
+            for event, utc_s, _ in modes:
+                if utc_s is not None and utc_s <= hour.start_s:
+                    place, people = event.facts["place"], event.facts["people"]
+            covered_s = min(HOUR_S, hour.n * MINUTE_S)
+            self.use.add(hour.start_s, place, people, hour.mean * hour.n, None, covered_s)
+        recent = Interval(until_utc_s - KEPT_S, until_utc_s)
+        times, likely = history.samples("boat water left", recent)
+        low, high = (
+            dict(zip(*(a.tolist() for a in history.samples(f"boat water left {end}", recent)), strict=True))
+            for end in ("low", "high")
+        )
+        for utc_s, value in zip(times.tolist(), likely.tolist(), strict=True):
+            self._past.add(utc_s, low.get(utc_s, value), value, high.get(utc_s, value))
+
+
+def _last(column: Column | None) -> float | None:
+    """The newest reading that was available."""
+    if column is None:
+        return None
+    return next((v for v in reversed(column.values) if v == v), None)
+
+
+def _unknown(name: str, at_s: float) -> Estimate:
+    return Estimate(name, "water", at_s, None, None, None, Reason("water unknown without its tanks"))

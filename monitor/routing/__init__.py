@@ -1,0 +1,1 @@
+"""From bytes on a bus to readings in channels: the settings' feeds, compiled once."""
