@@ -5,7 +5,7 @@ everything is taken up again whole. Subscriptions are of quality 0: telemetry re
 """
 
 import secrets
-from pathlib import Path
+import ssl
 from typing import Any
 
 import paho.mqtt.client as paho
@@ -48,7 +48,8 @@ class MqttThread(SourceThread):
 
     def _listen(self) -> None:
         self._heard, self._refusal = [], ""
-        client = self._client()
+        context = None if self._settings.tls is None else _secured(self._settings.tls)
+        client = self._client(context)
         try:
             client.connect(self._settings.host, self._settings.port, self._settings.keep_alive_s)
             self._loop(client)
@@ -57,6 +58,8 @@ class MqttThread(SourceThread):
             raise SourceLost(f"{self._where}: {told(error)}") from error
         finally:
             client.disconnect()
+            if context is not None and context.connection is not None:
+                context.connection.close()
 
     def _loop(self, client: paho.Client) -> None:
         answer_by_s = self._clock.elapsed_s() + _ANSWER_S
@@ -74,7 +77,7 @@ class MqttThread(SourceThread):
             if not self.health.up and at_s > answer_by_s:
                 raise SourceLost(f"{self._where}: no broker answers there")
 
-    def _client(self) -> paho.Client:
+    def _client(self, context: ssl.SSLContext | None) -> paho.Client:
         settings = self._settings
         client = paho.Client(
             CallbackAPIVersion.VERSION2,
@@ -83,8 +86,8 @@ class MqttThread(SourceThread):
         )
         if settings.username is not None:
             client.username_pw_set(settings.username, self._password())
-        if settings.tls is not None:
-            _secure(client, settings.tls)
+        if context is not None:
+            client.tls_set_context(context)
         if settings.status_topic is not None:
             client.will_set(settings.status_topic, STOPPED, qos=1, retain=True)
         client.on_connect = self._on_connect
@@ -108,18 +111,20 @@ class MqttThread(SourceThread):
     def _on_connect(self, client: paho.Client, _data: Any, _flags: Any, code: ReasonCode, _more: Any) -> None:
         if code.is_failure:
             self._refusal = f"the broker refuses: {code}"
-            return
-        self._connected()
-        if self._topics:
+        elif self._topics:
             client.subscribe([(topic, 0) for topic in self._topics])
-        self._say(client, RUNNING)
+        else:
+            self._on_subscribe(client, None, 0, [], None)
 
     def _on_subscribe(
-        self, _client: paho.Client, _data: Any, _mid: int, codes: list[ReasonCode], _more: Any
+        self, client: paho.Client, _data: Any, _mid: int, codes: list[ReasonCode], _more: Any
     ) -> None:
+        """Only now does it hear what it came for."""
+        self._connected()
         refused = [t for t, code in zip(self._topics, codes, strict=False) if code.is_failure]
         if refused:
             self.health.trouble = f"{self._where}: the broker refuses the topics {', '.join(refused)}"
+        self._say(client, RUNNING)
 
     def _on_message(self, _client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
         try:
@@ -133,12 +138,25 @@ class MqttThread(SourceThread):
         self._heard.append(Message(at_s, self._name, topic, bytes(message.payload), bool(message.retain)))
 
 
-def _secure(client: paho.Client, tls: Tls) -> None:
+class _Context(ssl.SSLContext):
+    """Remembers its connection: paho leaves one open whose handshake fails."""
+
+    connection: ssl.SSLSocket | None = None
+
+    def wrap_socket(self, *args: Any, **options: Any) -> ssl.SSLSocket:
+        self.connection = super().wrap_socket(*args, **options)
+        return self.connection
+
+
+def _secured(tls: Tls) -> _Context:
     for path in (tls.ca, tls.certificate, tls.key):
         if path is not None and not path.is_file():
             raise SourceError(f"{path}: no such file")
-    client.tls_set(ca_certs=_text(tls.ca), certfile=_text(tls.certificate), keyfile=_text(tls.key))
-
-
-def _text(path: Path | None) -> str | None:
-    return None if path is None else str(path)
+    context = _Context(ssl.PROTOCOL_TLS_CLIENT)
+    if tls.ca is None:
+        context.load_default_certs()
+    else:
+        context.load_verify_locations(tls.ca)
+    if tls.certificate is not None:
+        context.load_cert_chain(tls.certificate, tls.key)
+    return context

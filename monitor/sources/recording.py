@@ -22,13 +22,15 @@ class RecordingThread(SourceThread):
     def _listen(self) -> None:
         self._connected()
         items = merge(self._paths, self.skipped)
-        while not self._stopping.is_set() and (batch := list(islice(items, _AT_ONCE))):
-            self.health.heard += len(batch)
-            self.health.heard_at_s = self._clock.elapsed_s()
-            self._inbox.put(self._name, batch, wait=True)
+        try:
+            while not self._stopping.is_set() and (batch := list(islice(items, _AT_ONCE))):
+                self.health.heard += len(batch)
+                self.health.heard_at_s = self._clock.elapsed_s()
+                self._inbox.put(self._name, batch, wait=True)
+                self._count()
+        finally:
             self._count()
-        self._count()
-        self._stopping.set()
+            self._stopping.set()  # It is read once: begun again, it would be heard twice.
 
     def _count(self) -> None:
         self.health.unreadable = self.skipped.lines
