@@ -17,16 +17,16 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Receive, Scope, Send
 
 from monitor.clock import DAY_S, Interval
-from monitor.errors import CommandError
+from monitor.errors import CommandError, StorageError
 from monitor.records import Command, EventKind
+from monitor.words.say import SENTENCES
 from web import light
 from web.guard import SECURITY_HEADERS, Guard
 from web.live import events
 from web.presentation.ahead import ahead
 from web.presentation.figures import reader_of
-from web.presentation.frame import PEOPLE, PLACES
 from web.presentation.history import POINTS, SPANS, as_json, history
-from web.presentation.log import log
+from web.presentation.log import ALERT, log
 from web.presentation.night import find, night
 from web.presentation.rests import rests
 from web.render import Page, Renderer
@@ -72,11 +72,13 @@ def create_app(watch: Watch, hosts: Iterable[str] = ()) -> FastAPI:
 def _errors(app: FastAPI, failed: Any) -> None:
     @app.exception_handler(HTTPException)
     def on_http(request: Request, error: HTTPException) -> Response:
-        answer: Response = failed(
-            request,
-            error.status_code,
-            error.detail if error.status_code == 404 and error.detail != "Not Found" else "page missing",
-        )
+        reason = error.detail if error.detail in SENTENCES else "page missing"
+        answer: Response = failed(request, error.status_code, reason)
+        return answer
+
+    @app.exception_handler(StorageError)
+    def on_store(request: Request, error: StorageError) -> Response:
+        answer: Response = failed(request, 503, "no record")
         return answer
 
     @app.exception_handler(RequestValidationError)
@@ -87,7 +89,7 @@ def _errors(app: FastAPI, failed: Any) -> None:
 
     @app.exception_handler(CommandError)
     def on_command(request: Request, error: CommandError) -> Response:
-        answer: Response = failed(request, 409, str(error))
+        answer: Response = failed(request, 409, "refused wish", why=str(error))
         return answer
 
     @app.exception_handler(Exception)
@@ -113,7 +115,9 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         return show.answer(request, NIGHT, reader, night(reader, ledger, watch.history()))
 
     @app.get("/log")
-    def log_page(request: Request, kind: EventKind | None = None) -> Response:
+    def log_page(request: Request, kind: str = "") -> Response:
+        if kind not in ("", ALERT, *EventKind):
+            raise HTTPException(404)
         reader = reader_of(watch)
         return show.answer(request, LOG_PAGE, reader, log(reader, watch.history(), kind))
 
@@ -167,8 +171,6 @@ def _wishes(app: FastAPI, watch: Watch, failed: Any) -> None:
     def mode(
         place: Annotated[str, Form()], people: Annotated[str, Form()], back: Annotated[str, Form()] = "/"
     ) -> Response:
-        if place not in PLACES or people not in PEOPLE:
-            raise CommandError("refused mode")
         watch.submit(Command("mode", "boat", {"place": place, "people": people}))
         return _back(back)
 

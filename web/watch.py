@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any, Protocol
 
 from monitor.clock import Interval
-from monitor.records import Command, Event, Snapshot
+from monitor.records import AlertChange, Command, Event, EventKind, Snapshot
 from monitor.settings import Settings
 
 
@@ -28,13 +28,17 @@ class Series(Protocol):
 
 
 class Record(Protocol):
-    """The history, read-only, for use from any thread."""
+    """The history, read-only, for use from any thread. Raises StorageError where it cannot be read."""
 
     def channels(self) -> Sequence[str]: ...
 
-    def series(self, channel: str, interval: Interval, points: int = 2000) -> Series: ...
+    def series(self, channel: str, during: Interval, points: int = 2000) -> Series: ...
 
-    def events(self, kind: Any, interval: Interval) -> Sequence[tuple[Event, float | None, float | None]]: ...
+    def events(
+        self, kind: EventKind | None, during: Interval
+    ) -> Sequence[tuple[Event, float | None, float | None]]: ...
+
+    def alert_changes(self, during: Interval | None = None) -> Sequence[tuple[AlertChange, float | None]]: ...
 
 
 class Watch(Protocol):

@@ -1,27 +1,15 @@
 """A Reason becomes a sentence: the id finds the text, the facts fill it, the dress shapes it."""
 
-import importlib
-import pkgutil
 from collections.abc import Mapping, Sequence
 from string import Formatter
 from typing import Any
 
-from monitor import words
 from monitor.records import Reason
+from monitor.words import alerts, energy, pages, pipeline, sources, store, water
 from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
-
-def _gathered() -> dict[str, str]:
-    """The sentences of every area: each module of this package that has SENTENCES is one."""
-    sentences: dict[str, str] = {}
-    for found in pkgutil.iter_modules(words.__path__):
-        if found.name != "say":
-            area = importlib.import_module(f"{words.__name__}.{found.name}")
-            sentences |= getattr(area, "SENTENCES", {})
-    return sentences
-
-
-SENTENCES = _gathered()
+AREAS = (alerts, energy, pages, pipeline, sources, store, water)
+SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 
 
 class _Filler(Formatter):

@@ -60,7 +60,7 @@ def _measured(value: float, unit: Unit, decimals: int) -> str:
 
 def litres(value: float, dress: Dress) -> str:
     """Whole litres from ten on, tenths below."""
-    return _measured(value, dress.volume, 0 if abs(value * dress.volume.per) >= 9.95 else 1)
+    return _measured(value, dress.volume, 1 if 0.05 <= abs(value * dress.volume.per) < 9.95 else 0)
 
 
 def rate(value: float, dress: Dress) -> str:
@@ -161,6 +161,12 @@ def date(value: float, dress: Dress) -> str:
 
 def _at(value: float, dress: Dress) -> datetime:
     return datetime.fromtimestamp(value, UTC).astimezone(dress.zone)
+
+
+def day(value: float, dress: Dress) -> str:
+    """The day of a month of its own: "Thu 26"."""
+    at = _at(value, dress)
+    return f"{at:%a} {at.day}"
 
 
 def moment(value: float, now_s: float, dress: Dress) -> str:

@@ -2,7 +2,7 @@
 
     python -m tests.web.canned --port 8080
 
-serves them with a switch: /?state= is not needed, each state has its own port, counted up from PORT.
+serves them all: each state on its own port, counted up from the given one.
 The figures are made up and plausible; nothing here is evidence of anything.
 """
 
@@ -22,6 +22,7 @@ import uvicorn
 from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.errors import CommandError
 from monitor.records import (
+    AlertChange,
     Command,
     Course,
     Ebb,
@@ -66,12 +67,12 @@ HOSTILE = settings(
 )
 
 
-def _wave(t: Any, rise: float = 620.0) -> Any:
+def _wave(t: Any, rise: float = 430.0) -> Any:
     """A day's swing of charge about its mean [Wh]: highest in the afternoon."""
-    return rise * np.cos((t - NOW_S - 1.5 * HOUR_S) / DAY_S * 2 * math.pi)
+    return rise * np.cos((t - NOW_S - 0.7 * HOUR_S) / DAY_S * 2 * math.pi)
 
 
-def energy(slope_Wh_a_day: float = 360.0) -> Ebb:
+def energy(slope_Wh_a_day: float = 330.0) -> Ebb:
     past = np.arange(NOW_S - DAY_S, NOW_S + 1, 900.0)
     ahead = np.arange(NOW_S, NOW_S + 10 * DAY_S + 1, 1800.0)
     level = 4050 - _wave(np.array([NOW_S]))[0]
@@ -79,7 +80,7 @@ def energy(slope_Wh_a_day: float = 360.0) -> Ebb:
     def likely(t: Any) -> Any:
         return np.clip(level + _wave(t) - slope_Wh_a_day * (t - NOW_S) / DAY_S, 0, 5888)
 
-    spread = 190 + 260 * np.sqrt((ahead - NOW_S) / DAY_S)
+    spread = 190 + 230 * np.sqrt((ahead - NOW_S) / DAY_S)
     return Ebb(
         "energy", "house",
         _course(past, likely(past), np.full(len(past), 190.0)),
@@ -125,27 +126,31 @@ def values() -> dict[str, Reading]:
 
 
 def estimates() -> dict[tuple[str, str], Estimate]:
-    told = Reason("canned", {})
+    counted = Reason("charge counted", {"since_s": 93_000.0, "offset_A": -0.12})
+    told = Reason("days from history", {"days": 21, "place": "at anchor"})
+    tank = Reason("tank level", {})
     found = (
-        estimate("charge_pct", "house", 68.8, 65.0, 72.4, told),
-        estimate("left_Wh", "house", 4050.0, 3830.0, 4260.0, told),
+        estimate("charge_pct", "house", 68.8, 65.0, 72.4, counted),
+        estimate("left_Wh", "house", 4050.0, 3830.0, 4260.0, counted),
         estimate("energy_days", "house", 6.9, 4.6, 9.8, told),
         estimate("autonomy_days", "house", 1.6, 1.4, 1.9, told),
-        estimate("tank_L", "forward", 87.0, 83.0, 91.0, told),
-        estimate("tank_L", "midship", 175.0, 170.0, 180.0, told),
+        estimate("tank_L", "forward", 87.0, 83.0, 91.0, tank),
+        estimate("tank_L", "midship", 175.0, 170.0, 180.0, tank),
+        estimate("left_L", "water", 262.0, 256.0, 268.0, Reason("water in the tanks", {"tanks": 2})),
         estimate("water_days", "water", 6.5, 5.4, 7.7, told),
-        estimate("tight_below_L_per_h", "pressure pump", 0.06, 0.0, 0.06, told),
+        estimate("tight_below_L_per_h", "pressure pump", 0.06, 0.0, 0.06, Reason("tight to within", {})),
     )
     return {(e.name, e.subject): e for e in found}
 
 
 def night(n: int, used: float = 870.0, **changes: Any) -> NightLedger:
     start_s, end_s = NIGHTS[n]
+    standing, fridge = round(0.62 * used), round(0.24 * used)
+    runs = ((start_s + 4000, start_s + 5200), (start_s + 9000, start_s + 10100))
+    by = (Share("standing", standing, 0.9), Share("fridge", fridge, 0.7, runs))
     ledger = NightLedger(
-        start_s, end_s, used, 0.0, -used,
-        (Share("standing", round(0.62 * used), 0.9), Share("fridge", round(0.24 * used), 0.7, ((start_s + 4000, start_s + 5200), (start_s + 9000, start_s + 10100)))),
-        used - round(0.62 * used) - round(0.24 * used), 21.0, {"house": 12.98, "navigation": 12.61}, 4,
-        78.0, 63.0, 0.0, False,
+        start_s, end_s, used, 0.0, -used, by, used - standing - fridge, 21.0,
+        {"house": 12.98, "navigation": 12.61}, 4, 78.0, 63.0, 0.0, False,
     )  # fmt: skip
     return replace(ledger, **changes)
 
@@ -160,7 +165,7 @@ def well() -> Snapshot:
             SourceHealth("broker", "mqtt", True, AT_S - 2.0, 20_420),
         ),
         mode=Mode("at anchor", "awake"),
-        nights=tuple(night(n, 760 + 37 * ((n * 7) % 9)) for n in range(13)),
+        nights=tuple(night(n, 760 + 37 * ((n * 7) % 9)) for n in range(14)),
         darkness=NIGHTS, troubles=(),
     )  # fmt: skip
 
@@ -173,21 +178,33 @@ def unknown() -> Snapshot:
         ("energy_days", "house"),
         ("autonomy_days", "house"),
     ):
-        e[key] = estimate(key[0], key[1], None, None, None, Reason("charge unknown until the first full", {}))
+        e[key] = estimate(key[0], key[1], None, None, None, Reason("charge unknown until full", {}))
     nothing = Course((), (), (), ())
     return replace(
         well(), estimates=e, ebbs=(replace(energy(), past=nothing, ahead=nothing), water()), nights=()
     )
 
 
+def _alert(
+    rule: str, subject: str, severity: Severity, ago_s: float, reason: Reason, **more: Any
+) -> OpenAlert:
+    named = OpenAlert(f"{rule}: {subject}", rule, subject, severity, "active", AT_S - ago_s, reason)
+    return replace(named, **more)
+
+
 def alerts() -> Snapshot:
     e = estimates()
-    e["energy_days", "house"] = estimate("energy_days", "house", 1.3, 0.7, 1.9, Reason("canned", {}))
+    e["energy_days", "house"] = estimate(
+        "energy_days", "house", 1.3, 0.7, 1.9, Reason("days from history", {"days": 21, "place": "at anchor"})
+    )
+    run = Reason("alert: pump running on", {"pump": "pressure pump", "running_s": 660, "limit_s": 480})
+    low = Reason("alert: few energy days", {"subject": "house", "cautious_days": 0.7, "limit_days": 1.0})
+    gone = Reason("alert: source silent", {"source": "broker", "silent_s": 900, "instruments": "panels"})
     said = (
-        OpenAlert("run-on:pressure pump:1", "pump runs on", "pressure pump", Severity.ALARM, "active", AT_S - 660, Reason("canned pump", {}), recorded=False),
-        OpenAlert("low charge:house:1", "low charge", "house", Severity.WARNING, "active", AT_S - 5400, Reason("canned low charge", {})),
-        OpenAlert("source silent:broker:1", "source silent", "broker", Severity.CAUTION, "acknowledged", AT_S - 9000, Reason("canned silent", {})),
-    )  # fmt: skip
+        _alert("pump running on", "pressure pump", Severity.ALARM, 660, run, recorded=False),
+        _alert("few energy days", "house", Severity.WARNING, 5400, low),
+        _alert("source silent", "broker", Severity.CAUTION, 9000, gone, state="acknowledged"),
+    )
     return replace(well(), alerts=said, estimates=e, ebbs=(energy(1500.0), water()))
 
 
@@ -258,10 +275,10 @@ class CannedRecord:
     def channels(self) -> Sequence[str]:
         return sorted(values())
 
-    def series(self, channel: str, interval: Interval, points: int = 2000) -> CannedSeries:
-        n = max(2, min(points, int(interval.seconds // 60)))
-        t = np.linspace(interval.start_s, interval.end_s, n, endpoint=False) // 60 * 60
-        noise = np.random.default_rng(int(interval.start_s) % 2**31).normal(0, 1, n)
+    def series(self, channel: str, during: Interval, points: int = 2000) -> CannedSeries:
+        n = max(2, min(points, int(during.seconds // 60)))
+        t = np.linspace(during.start_s, during.end_s, n, endpoint=False) // 60 * 60
+        noise = np.random.default_rng(int(during.start_s) % 2**31).normal(0, 1, n)
         hour = (t + HOUR_S) / HOUR_S % 24
         sun = np.clip(np.sin((hour - 9) / 9 * math.pi), 0, None) * 24 * ((hour > 9) & (hour < 18))
         fridge = np.where((t % 2700) < 1000, 4.6, 0.0)
@@ -277,7 +294,14 @@ class CannedRecord:
         mean = np.where(abs(hour - 3.5) < 0.3, np.nan, mean)
         return CannedSeries(t, mean - 0.4, mean, mean + 0.4)
 
-    def events(self, kind: Any, interval: Interval) -> Sequence[tuple[Event, float | None, float | None]]:
+    def alert_changes(self, during: Interval | None = None) -> Sequence[tuple[AlertChange, float | None]]:
+        told = Reason("alert: pump running on", {"pump": "pressure pump", "running_s": 490, "limit_s": 480})
+        change = AlertChange(
+            "run-on", "pump running on", "pressure pump", Severity.ALARM, 1, AT_S - 50_000, "active", told
+        )
+        return [(change, NOW_S - 50_000), (replace(change, state="ended"), NOW_S - 49_000)]
+
+    def events(self, kind: Any, during: Interval) -> Sequence[tuple[Event, float | None, float | None]]:
         rows = [
             Event(EventKind.PUMP_RUN, "pressure pump", 1, AT_S - 4000, AT_S - 3960.5, {"litres": 7.26}),
             Event(EventKind.MODE, "boat", 1, AT_S - 90_000, None, {"place": "at anchor", "people": "awake"}),

@@ -88,7 +88,7 @@ class Axis:
         named = []
         for s, day in self._days():
             noon = _ship_s(day, 12, self.zone)
-            if s >= self.seam_s and noon < self.end_s:
+            if s >= self.seam_s and self.x(noon) < 0.97:
                 named.append(Tick(self.x(noon), f"{day:%a}"))
         return tuple(named)
 

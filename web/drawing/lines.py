@@ -16,9 +16,18 @@ def path(points: Iterable[Point | None]) -> str:
         if point is None:
             pen = "M"
             continue
-        out.append(f"{pen}{_short(point[0])} {_short(point[1])}")
+        out.append(f"{pen}{_short(point[0], 4)} {_short(point[1], 3)}")
         pen = "L"
     return "".join(out)
+
+
+def thinned(points: Sequence[Point], apart: float = 0.004) -> list[Point]:
+    """Without the points that lie nearer than `apart` to the one kept before; the last one stays."""
+    kept: list[Point] = []
+    for point in points:
+        if not kept or point[0] - kept[-1][0] >= apart:
+            kept.append(point)
+    return [*kept[:-1], points[-1]] if len(kept) > 1 else list(points)
 
 
 def area(upper: Sequence[Point], lower: Sequence[Point]) -> str:
@@ -26,8 +35,8 @@ def area(upper: Sequence[Point], lower: Sequence[Point]) -> str:
     return path([*upper, *reversed(lower)]) + "Z" if upper else ""
 
 
-def _short(value: float) -> str:
-    text = f"{value:.4f}".rstrip("0").rstrip(".")
+def _short(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
     return text.removeprefix("0") if text.startswith("0.") else text
 
 

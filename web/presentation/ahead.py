@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 
 from monitor.clock import DAY_S
-from monitor.records import Ebb
+from monitor.records import Ebb, Severity
 from monitor.settings import Bank
+from monitor.words.say import named
 from monitor.words.units import HORIZON_DAYS, UNKNOWN, days_between, known, litres, moment, watts, wh
 from web.drawing.axis import next_noon
 from web.drawing.lines import at
-from web.presentation.ebb import Chart, DayRow, chart, coming_days
+from web.presentation.ebb import Chart, DayRow, chart, coming_days, whole_hour
 from web.presentation.figures import (
     Figure,
     Reader,
@@ -17,6 +18,7 @@ from web.presentation.figures import (
     from_reading,
     rests_href,
 )
+from web.presentation.frame import silences
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,7 @@ class Amount:
     days: str
     days_href: str
     days_age: str
+    left: tuple[Figure, ...]
     sets: str
     todo: str
     pressing: bool
@@ -51,9 +54,15 @@ def _first_lines(reader: Reader, amounts: tuple[Amount, ...]) -> tuple[str, ...]
     """From now to next noon: the dawn, the lowest; then what must be done, or that nothing must."""
     said = [*_until_noon(reader)]
     todo = [a.todo for a in amounts if a.pressing]
-    if not todo and all(a.days != UNKNOWN for a in amounts):
-        todo = [reader.say("all calm")]
+    if not todo and not _unsettled(reader) and all(a.days != UNKNOWN for a in amounts):
+        todo = [reader.say("all calm" if not silences(reader) else "all calm, as far as heard")]
     return (*said, *todo)
+
+
+def _unsettled(reader: Reader) -> bool:
+    """Whether an alert says that something is to be done: then nobody is told that nothing is."""
+    graver = (Severity.ALARM, Severity.WARNING)
+    return any(a.severity in graver and a.state != "returned" for a in reader.snapshot.alerts)
 
 
 def _until_noon(reader: Reader) -> list[str]:
@@ -72,7 +81,9 @@ def _until_noon(reader: Reader) -> list[str]:
     near = [(v, t) for t, v in zip(ebb.ahead.utc_s, ebb.ahead.low, strict=True) if t <= noon_s and known(v)]
     if near and 100 * min(near)[0] / ebb.capacity < low - 2:
         lowest, at_s = min(near)
-        said.append(reader.say("lowest ahead", until=noon_s, low=100 * lowest / ebb.capacity, at=at_s))
+        said.append(
+            reader.say("lowest ahead", until=noon_s, low=100 * lowest / ebb.capacity, at=whole_hour(at_s))
+        )
     return said
 
 
@@ -88,18 +99,18 @@ def _energy(reader: Reader) -> Amount:
     bank = house(reader)
     if bank is None:
         return _unbound(reader, "energy", "Energy", "bank")
+    left = (from_estimate(reader, "charge_pct", bank.name), from_estimate(reader, "left_Wh", bank.name))
     figures = [
-        from_estimate(reader, "charge_pct", bank.name),
-        from_estimate(reader, "left_Wh", bank.name),
+        *left,
         from_estimate(reader, "autonomy_days", bank.name, "With no charging"),
         *_net_power(reader, bank),
     ]
     for other in reader.settings.banks:
-        label = f"{other.name} bank" if other is not bank else "Voltage"
+        label = f"{named(other.name)} bank" if other is not bank else "Voltage"
         figure = from_reading(reader, other.name, "voltage", label)
         figures += [figure] if figure else []
     reserve = wh(bank.reserve_Wh, reader.dress)
-    return _amount(reader, "energy", "Energy", "energy_days", bank.name, figures, reserve)
+    return _amount(reader, "energy", "Energy", "energy_days", bank.name, left, figures, reserve)
 
 
 def _water(reader: Reader) -> Amount:
@@ -107,10 +118,9 @@ def _water(reader: Reader) -> Amount:
     if not tanks:
         return _unbound(reader, "water", "Fresh water", "tank")
     subject = next((sub for name, sub in reader.snapshot.estimates if name == "water_days"), "water")
-    figures = []
-    if reader.estimate("left_L", subject):
-        figures.append(from_estimate(reader, "left_L", subject))
-    figures += [from_estimate(reader, "tank_L", t.name, f"{t.name} tank") for t in tanks]
+    left = _water_left(reader, subject)
+    figures = [*left]
+    figures += [from_estimate(reader, "tank_L", t.name, f"{named(t.name)} tank") for t in tanks]
     for pump in reader.settings.pumps:
         figures += [
             from_estimate(reader, name, pump.name)
@@ -118,11 +128,30 @@ def _water(reader: Reader) -> Amount:
             if reader.estimate(name, pump.name)
         ]
     reserve = litres(reader.settings.water_reserve_L, reader.dress)
-    return _amount(reader, "water", "Fresh water", "water_days", subject, figures, reserve)
+    return _amount(reader, "water", "Fresh water", "water_days", subject, left, figures, reserve)
+
+
+def _water_left(reader: Reader, subject: str) -> tuple[Figure, ...]:
+    """The estimate of what is left in all, or else where the curve now stands."""
+    if reader.estimate("left_L", subject):
+        return (from_estimate(reader, "left_L", subject),)
+    ebb = _ebb(reader, "water")
+    if ebb is None or not ebb.past.likely or not known(ebb.past.likely[-1]):
+        return ()
+    text = litres(ebb.past.likely[-1], reader.dress)
+    age = from_estimate(reader, "water_days", subject).age
+    return (Figure("Left in all", text, "", age, "live", rests_href("water_days", subject)),)
 
 
 def _amount(
-    reader: Reader, what: str, title: str, name: str, subject: str, figures: list[Figure], reserve: str
+    reader: Reader,
+    what: str,
+    title: str,
+    name: str,
+    subject: str,
+    left: tuple[Figure, ...],
+    figures: list[Figure],
+    reserve: str,
 ) -> Amount:
     e = reader.estimate(name, subject)
     days = days_between(e.low, e.value, e.beyond, reader.dress) if e else UNKNOWN
@@ -134,6 +163,7 @@ def _amount(
         days=days,
         days_href=rests_href(name, subject),
         days_age=told.age,
+        left=left,
         sets=told.why,
         todo=todo,
         pressing=pressing,
@@ -155,7 +185,7 @@ def _todo(reader: Reader, what: str, subject: str, cautious: float | None) -> tu
     now_s = reader.snapshot.utc_s
     if now_s is None:
         return reader.say("charge in" if energy else "water in", bank=subject, days=cautious), pressing
-    by = moment(now_s + cautious * DAY_S, now_s, reader.dress)
+    by = moment(whole_hour(now_s + cautious * DAY_S), now_s, reader.dress)
     return reader.say("charge by" if energy else "water by", bank=subject, by=by), pressing
 
 
@@ -177,4 +207,4 @@ def _net_power(reader: Reader, bank: Bank) -> list[Figure]:
 
 
 def _unbound(reader: Reader, what: str, title: str, needs: str) -> Amount:
-    return Amount(what, title, UNKNOWN, "", "", reader.say("nothing bound", what=needs), "", False, ())
+    return Amount(what, title, UNKNOWN, "", "", (), reader.say("nothing bound", what=needs), "", False, ())

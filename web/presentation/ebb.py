@@ -2,15 +2,16 @@
 
 from dataclasses import dataclass
 
-from monitor.clock import DAY_S
+from monitor.clock import DAY_S, HOUR_S
 from monitor.records import Course, Ebb, Estimate
-from monitor.words.units import HORIZON_DAYS, clock_time, date, known, litres, moment, pct, wh
+from monitor.words.say import named
+from monitor.words.units import HORIZON_DAYS, clock_time, day, known, litres, moment, pct, wh
 from web.drawing.axis import Axis, Tick, ahead_axis
-from web.drawing.lines import Point, area, at, height, path
+from web.drawing.lines import Point, area, at, height, path, thinned
 from web.presentation.figures import Reader
 
-HEADROOM = 1.04
-"""The drawing reaches a little above full, so that a full line is not on the edge."""
+MARGIN = 0.05
+"""The drawing reaches a little above full and below empty, so that neither line is on its edge."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,8 @@ class Curve:
     full_label: str
     reserve_y: float
     reserve_label: str
+    reserve_low: bool
+    """So near to the edge that its label must stand above it."""
     now_y: float | None
     now_label: str
     marks: tuple[Mark, ...]
@@ -73,6 +76,11 @@ def days_estimate(reader: Reader, ebb: Ebb) -> Estimate | None:
     return found
 
 
+def whole_hour(utc_s: float) -> float:
+    """The hour begun: a forecast told to the minute would claim too much."""
+    return utc_s // HOUR_S * HOUR_S
+
+
 def amount(ebb: Ebb, value: float, reader: Reader) -> str:
     return wh(value, reader.dress) if ebb.what == "energy" else litres(value, reader.dress)
 
@@ -90,23 +98,24 @@ def chart(reader: Reader) -> Chart | None:
         midnights=axis.midnights(),
         days=axis.days(),
         now_label=clock_time(s.utc_s, reader.dress),
-        noon_label=f"noon {date(axis.seam_s, reader.dress)}",
+        noon_label=f"noon {day(axis.seam_s, reader.dress)}",
         curves=tuple(_curve(reader, ebb, axis) for ebb in s.ebbs),
     )
 
 
 def _curve(reader: Reader, ebb: Ebb, axis: Axis) -> Curve:
-    y = height(ebb.capacity * HEADROOM)
+    y = height(ebb.capacity * (1 + MARGIN), -ebb.capacity * MARGIN)
 
     def line(course: Course, values: tuple[float, ...]) -> list[Point]:
         pairs = zip(course.utc_s, values, strict=True)
-        return [(axis.x(t), y(v)) for t, v in pairs if known(v) and axis.start_s <= t <= axis.end_s]
+        shown = [(axis.x(t), y(v)) for t, v in pairs if known(v) and axis.start_s <= t <= axis.end_s]
+        return thinned(shown)
 
     past, ahead = ebb.past, ebb.ahead
     here = at(past, past.utc_s[-1]) if past.utc_s else at(ahead, ahead.utc_s[0]) if ahead.utc_s else None
     now = here[1] if here and known(here[1]) else None
     marks = _marks(reader, ebb, axis)
-    title = f"{ebb.subject} bank" if ebb.what == "energy" else "fresh water"
+    title = f"{named(ebb.subject)} bank" if ebb.what == "energy" else "Fresh water"
     told = f"{title}: " + (f"now {amount(ebb, now, reader)}" if now is not None else "now unknown")
     told += "".join(f"; {m.kind}: at the reserve {m.label}" for m in marks)
     return Curve(
@@ -120,6 +129,7 @@ def _curve(reader: Reader, ebb: Ebb, axis: Axis) -> Curve:
         full_label=f"full {amount(ebb, ebb.capacity, reader)}",
         reserve_y=y(ebb.reserve),
         reserve_label=f"reserve {amount(ebb, ebb.reserve, reader)}",
+        reserve_low=y(ebb.reserve) > 0.8,
         now_y=y(now) if now is not None else None,
         now_label=amount(ebb, now, reader) if now is not None else "",
         marks=marks,
@@ -137,7 +147,7 @@ def _marks(reader: Reader, ebb: Ebb, axis: Axis) -> tuple[Mark, ...]:
     for kind, in_days, beyond in ends:
         if in_days is None or not known(in_days) or beyond or in_days >= HORIZON_DAYS:
             continue
-        at_s = now_s + in_days * DAY_S
+        at_s = whole_hour(now_s + in_days * DAY_S)
         x = axis.x(at_s)
         found.append(Mark(x, moment(at_s, now_s, reader.dress), kind, leftward=x > 0.8 or kind == "cautious"))
     return tuple(found)
@@ -153,11 +163,8 @@ def coming_days(reader: Reader) -> tuple[DayRow, ...]:
     for dusk_s, dawn_s in s.darkness:
         if now_s < dawn_s < now_s + 10 * DAY_S:
             cells = tuple(_cell(reader, ebb, dawn_s) for ebb in s.ebbs)
-            day, dawn, dusk = (
-                date(dawn_s, reader.dress),
-                *(clock_time(t, reader.dress) for t in (dawn_s, dusk_s)),
-            )
-            rows.append(DayRow(day, dawn, dusk, cells))
+            dawn, dusk = (clock_time(t, reader.dress) for t in (dawn_s, dusk_s))
+            rows.append(DayRow(day(dawn_s, reader.dress), dawn, dusk, cells))
     return tuple(rows)
 
 

@@ -121,7 +121,12 @@ def from_estimate(reader: Reader, name: str, subject: str, label: str = "") -> F
 
 
 def _band(e: Estimate, tell: Format, dress: Dress) -> str:
-    if e.low is None or e.high is None or not (known(e.low) and known(e.high)):
+    if (
+        e.name == "tight_below_L_per_h"
+        or e.low is None
+        or e.high is None
+        or not (known(e.low) and known(e.high))
+    ):
         return ""
     low, high = tell(e.low, dress), tell(e.high, dress)
     (low_figure, _, low_unit), unit = low.partition(GAP), high.rpartition(GAP)[2]

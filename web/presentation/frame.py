@@ -2,14 +2,15 @@
 
 from dataclasses import dataclass
 
-from monitor.records import Severity
-from monitor.words.say import named, say
+from monitor.records import OpenAlert, Severity
+from monitor.words.say import SENTENCES, named, say
 from monitor.words.units import clock, clock_time, date, span
 from web.presentation.figures import Reader, quantity_of
 
 GRADES = {Severity.ALARM: "Alarm", Severity.WARNING: "Warning", Severity.CAUTION: "Caution"}
-PLACES = ("at anchor", "alongside", "sailing", "motoring")
-PEOPLE = ("awake", "asleep", "away", "laid up")
+AS_DETECTED = "as detected"
+PLACES = ("at anchor", "alongside", "sailing", "motoring", AS_DETECTED)
+PEOPLE = ("awake", "asleep", "away", "laid up", AS_DETECTED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,8 +18,11 @@ class AlertCard:
     alert: str
     grade: str
     severity: str
+    name: str
     since: str
     because: str
+    todo: str
+    otherwise: str
     acknowledged: bool
     gone: bool
     note: str
@@ -53,7 +57,7 @@ def frame(reader: Reader) -> Frame:
         people=s.mode.people,
         notices=_notices(reader),
         alerts=alert_cards(reader),
-        silences=_silences(reader),
+        silences=silences(reader),
     )
 
 
@@ -79,13 +83,20 @@ def alert_cards(reader: Reader) -> tuple[AlertCard, ...]:
             since = f"since {clock(s.utc_s - (s.at_s - a.since_s), reader.dress)}"
         cards.append(
             AlertCard(
-                a.alert, GRADES[a.severity], a.severity.value, since, say(a.reason, reader.dress),
+                a.alert, GRADES[a.severity], a.severity.value, _of_rule(a, "name", reader) or a.rule, since,
+                say(a.reason, reader.dress), _of_rule(a, "do", reader), _of_rule(a, "otherwise", reader),
                 acknowledged=a.state == "acknowledged",
                 gone=a.state == "returned",
                 note="" if a.recorded else reader.say("not on the card"),
             )
         )  # fmt: skip
     return tuple(cards)
+
+
+def _of_rule(a: OpenAlert, part: str, reader: Reader) -> str:
+    """What the rule is called, what to do, what happens otherwise; empty where nothing is written."""
+    id = f"{a.rule}: {part}"
+    return reader.say(id, **a.reason.facts) if id in SENTENCES else ""
 
 
 def _notices(reader: Reader) -> tuple[str, ...]:
@@ -98,7 +109,7 @@ def _notices(reader: Reader) -> tuple[str, ...]:
     return (*said, *(say(t, reader.dress) for t in s.troubles))
 
 
-def _silences(reader: Reader) -> tuple[str, ...]:
+def silences(reader: Reader) -> tuple[str, ...]:
     """One line a silent source, one a subject with silent readings."""
     s = reader.snapshot
     said = []

@@ -39,6 +39,7 @@ class History:
     note: str
     figures: tuple[tuple[str, str], ...]
     data_url: str
+    zone: str
 
 
 def history(reader: Reader, record: Record | None, channel: str, span: str) -> History:
@@ -56,7 +57,18 @@ def history(reader: Reader, record: Record | None, channel: str, span: str) -> H
         series = record.series(channel, interval, points=600)
         still, figures = _still(reader, channel, interval, series), _figures(reader, channel, series)
     url = f"/history/data?from={interval.start_s:.0f}&to={interval.end_s:.0f}" if interval else ""
-    return History(known_channels, channel, span, tuple(SPANS), title, still, note, figures, url)
+    return History(
+        known_channels,
+        channel,
+        span,
+        tuple(SPANS),
+        title,
+        still,
+        note,
+        figures,
+        url,
+        reader.settings.boat.time_zone,
+    )
 
 
 def interval_of(reader: Reader, span: str) -> Interval | None:

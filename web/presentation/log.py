@@ -1,11 +1,14 @@
 """Everything that happened, newest first, and what every instrument last said."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from monitor.clock import DAY_S, Interval
-from monitor.records import Event, EventKind, SourceHealth
-from monitor.words.say import named
-from monitor.words.units import GAP, clock_time, date, number, span
+from monitor.errors import StorageError
+from monitor.records import EventKind, SourceHealth
+from monitor.words.say import named, say
+from monitor.words.units import FORMATS, GAP, clock_time, date, number, span
 from web.presentation.figures import Figure, Reader, aged, reading_figure
 from web.watch import Record
 
@@ -15,6 +18,21 @@ QUIET = {EventKind.FORECAST}
 """Kept in the record, but nothing that happened aboard."""
 
 
+ALERT = "alert"
+FORMAT_OF = {
+    "Wh": "wh", "W": "watts", "L": "litres", "A": "amps", "V": "volts", "s": "span", "pct": "pct",
+    "days": "days", "bar": "bar",
+}  # fmt: skip
+"""How a fact is told by the unit at the end of its name."""
+
+
+class Happened(NamedTuple):
+    start_s: float | None
+    end_s: float | None
+    what: str
+    more: str
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """`day` is given on the first entry of each day only, as a logbook has it."""
@@ -22,9 +40,8 @@ class Entry:
     day: str
     time: str
     lasted: str
-    kind: str
-    subject: str
-    facts: str
+    what: str
+    more: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,46 +64,75 @@ class Log:
     readings: tuple[Figure, ...]
 
 
-def log(reader: Reader, record: Record | None, kind: EventKind | None) -> Log:
-    entries: list[Entry] = []
+def log(reader: Reader, record: Record | None, kind: str) -> Log:
+    """`kind` keeps one kind of event, or "alert"; empty keeps everything."""
     s = reader.snapshot
-    note = ""
+    entries, note = [], ""
     if record is None:
         note = reader.say("no record")
     elif s.utc_s is not None:
-        found = record.events(kind, Interval(s.utc_s - SPAN_S, s.utc_s + 1))
-        shown = [f for f in found if f[0].kind not in QUIET or kind is not None]
-        shown.sort(key=lambda f: f[1] or 0.0, reverse=True)
-        last_day = ""
-        for event, start_s, end_s in shown[:MOST]:
-            entry = _entry(reader, event, start_s, end_s, last_day)
-            last_day = entry.day or last_day
-            entries.append(entry)
+        try:
+            entries = _happened(reader, record, kind, Interval(s.utc_s - SPAN_S, s.utc_s + 1))
+        except StorageError:
+            note = reader.say("no record")
     return Log(
-        entries=tuple(entries),
+        entries=_by_day(reader, entries),
         note=note,
-        kinds=tuple(k.value for k in EventKind),
-        kind=kind.value if kind else "",
+        kinds=(ALERT, *(k.value for k in EventKind)),
+        kind=kind,
         sources=tuple(_source(reader, h) for h in s.sources),
         readings=tuple(reading_figure(reader, c, r, named(c)) for c, r in sorted(s.values.items())),
     )
 
 
-def _entry(reader: Reader, event: Event, start_s: float | None, end_s: float | None, last_day: str) -> Entry:
-    day, time = "", "time uncertain"
-    if start_s is not None:
-        day, time = date(start_s, reader.dress), clock_time(start_s, reader.dress)
-    lasted = ""
-    if start_s is not None and end_s is not None and end_s > start_s:
-        lasted = span(end_s - start_s, reader.dress)
-    facts = ", ".join(
-        f"{name.replace('_', ' ')} {_fact(reader, value)}" for name, value in event.facts.items()
+def _happened(reader: Reader, record: Record, kind: str, during: Interval) -> list[Happened]:
+    """The newest first; what has no certain time comes last."""
+    found: list[Happened] = []
+    if kind in ("", ALERT):
+        for change, at_s in record.alert_changes(during):
+            what = f"{change.severity}, {change.rule}, {change.subject}"
+            found.append(Happened(at_s, None, what, f"{change.state}: {say(change.reason, reader.dress)}"))
+    if kind != ALERT:
+        wanted = EventKind(kind) if kind else None
+        for event, start_s, end_s in record.events(wanted, during):
+            if wanted is not None or event.kind not in QUIET:
+                told = _facts(reader, event.facts)
+                found.append(Happened(start_s, end_s, f"{event.kind}, {event.subject}", told))
+    return sorted(found, key=lambda h: h.start_s or 0.0, reverse=True)[:MOST]
+
+
+def _by_day(reader: Reader, found: list[Happened]) -> tuple[Entry, ...]:
+    entries = []
+    last_day = ""
+    for h in found:
+        day, time, lasted = "", "time uncertain", ""
+        if h.start_s is not None:
+            day, time = date(h.start_s, reader.dress), clock_time(h.start_s, reader.dress)
+            if h.end_s is not None and h.end_s > h.start_s:
+                lasted = span(h.end_s - h.start_s, reader.dress)
+        entries.append(Entry("" if day == last_day else day, time, lasted, h.what, h.more))
+        last_day = day
+    return tuple(entries)
+
+
+def _facts(reader: Reader, facts: Mapping[str, object]) -> str:
+    """The plain ones: "litres 7.3, offset 0.1 A". Tables inside an event are for programs."""
+    return ", ".join(
+        _fact(reader, name, value)
+        for name, value in facts.items()
+        if isinstance(value, str | int | float) and value not in ("", False)
     )
-    return Entry("" if day == last_day else day, time, lasted, event.kind.value, event.subject, facts)
 
 
-def _fact(reader: Reader, value: object) -> str:
-    return number(value, reader.dress) if isinstance(value, float) else str(value)
+def _fact(reader: Reader, name: str, value: str | int | float) -> str:
+    words, _, unit = name.rpartition("_")
+    if isinstance(value, str):
+        return f"{name.replace('_', ' ')} {value}"
+    if value is True:
+        return name.replace("_", " ")
+    if words and unit in FORMAT_OF:
+        return f"{words.replace('_', ' ')} {FORMATS[FORMAT_OF[unit]](value, reader.dress)}"
+    return f"{name.replace('_', ' ')} {number(value, reader.dress)}"
 
 
 def _source(reader: Reader, h: SourceHealth) -> SourceRow:

@@ -1,9 +1,11 @@
 """Last night explained, and every night in the ledger by its date."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from monitor.clock import Interval
+from monitor.errors import StorageError
 from monitor.records import NightLedger
 from monitor.words.units import UNKNOWN, clock_time, known, litres, pct, span, volts, watts, wh
 from monitor.words.units import date as told_date
@@ -37,8 +39,9 @@ class Strip:
     zero_y: float
     used_area: str
     made_area: str
-    top_label: str
-    bottom_label: str
+    scale_label: str
+    peak: Tick | None
+    """The most used at once, where it reaches beyond the strip."""
     told: str
 
 
@@ -186,38 +189,48 @@ def _strip(reader: Reader, n: NightLedger, record: Record | None) -> Strip | Non
         return None
     axis = even_axis(n.start_s - MARGIN_S, n.end_s + MARGIN_S, reader.dress.zone)
     until_s = axis.end_s if now_s is None else min(axis.end_s, now_s)
-    points = net_power(record, bank.name, Interval(axis.start_s, until_s), bank.nominal_V)
-    heard = [(t, p) for t, p in points if known(p)]
+    try:
+        points = net_power(record, bank.name, Interval(axis.start_s, until_s), bank.nominal_V)
+    except StorageError:
+        return None
+    heard = sorted((p, t) for t, p in points if known(p))
     if not heard:
         return None
-    top = max(50.0, *(p for _, p in heard))
-    bottom = min(-50.0, *(p for _, p in heard))
+    made_W, used_W = max(0.0, heard[-1][0]), max(0.0, -heard[0][0])
+    top, bottom = (
+        _reach(made_W, heard[-1 - len(heard) // 20][0]),
+        -_reach(used_W, -heard[len(heard) // 20][0]),
+    )
     zero = top / (top - bottom)
 
-    def strip_area(clip: float) -> str:
-        """One closed area for each stretch without a gap; `clip` +1 keeps made, -1 used."""
+    def area_of(kept: Callable[[float], float]) -> str:
+        """One closed area for each stretch without a gap."""
         out, run = [], list[Point]()
         for t, p in [*points, (0.0, float("nan"))]:
             if known(p):
-                kept = max(0.0, p) if clip > 0 else min(0.0, p)
-                run.append((axis.x(t), (top - kept) / (top - bottom)))
+                run.append((axis.x(t), (top - min(top, max(bottom, kept(p)))) / (top - bottom)))
             elif run:
                 out.append(area(run, [(run[0][0], zero), (run[-1][0], zero)]))
                 run = []
         return "".join(out)
 
-    most = min(p for _, p in heard)
+    peak = f"{watts(used_W, reader.dress)} at {clock_time(heard[0][1], reader.dress)}"
     return Strip(
         axis=axis,
         nights=axis.spans(((n.start_s, n.end_s),)),
         hours=axis.hours(every=3),
         zero_y=zero,
-        used_area=strip_area(-1),
-        made_area=strip_area(1),
-        top_label=f"made {watts(top, reader.dress)}",
-        bottom_label=f"used {watts(-bottom, reader.dress)}",
-        told=f"Net power through the night; most used at once {watts(max(0.0, -most), reader.dress)}.",
+        used_area=area_of(lambda p: min(0.0, p)),
+        made_area=area_of(lambda p: max(0.0, p)),
+        scale_label=f"used, down to {watts(-bottom, reader.dress)}",
+        peak=Tick(axis.x(heard[0][1]), peak) if used_W > -bottom else None,
+        told=f"Net power through the night; most used at once {peak}.",
     )
+
+
+def _reach(most_W: float, usual_W: float) -> float:
+    """How far a side of the strip reaches: a short peak is cut off and named rather than fitted."""
+    return max(20.0, min(most_W, 2.2 * usual_W) if usual_W > 0 else most_W)
 
 
 def net_power(record: Record, bank: str, interval: Interval, nominal_V: float) -> list[tuple[float, float]]:

@@ -13,17 +13,17 @@
     var axis = { stroke: colour("--pencil"), grid: { stroke: colour("--rule"), width: 1 }, ticks: { stroke: colour("--rule") }, font: "13px serif" };
     var value = function (u, v) { return v === null || v === undefined ? "—" : +v.toPrecision(4) + " " + d.unit; };
     plot = new uPlot({
-      width: box.clientWidth,
+      width: box.parentNode.clientWidth,
       height: 320,
       series: [
-        { label: "UTC", value: "{YYYY}-{MM}-{DD} {HH}:{mm}" },
+        { label: "ship's time", value: "{YYYY}-{MM}-{DD} {HH}:{mm}" },
         { label: "low", stroke: colour("--rule"), value: value, points: { show: false } },
         { label: "mean", stroke: colour("--ink"), width: 1.6, value: value, points: { show: false } },
         { label: "high", stroke: colour("--rule"), value: value, points: { show: false } }
       ],
       bands: [{ series: [3, 1], fill: colour("--rule") }],
       axes: [axis, axis],
-      tzDate: function (s) { return uPlot.tzDate(new Date(s * 1e3), "UTC"); },
+      tzDate: function (s) { return uPlot.tzDate(new Date(s * 1e3), box.dataset.zone); },
       cursor: { drag: { x: true, y: false } },
       hooks: { setSelect: [function (u) {
         if (u.select.width > 4) { ask(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x")); }
