@@ -18,8 +18,8 @@ class Facts:
     values: Mapping[str, Reading]
     """By channel name."""
     estimates: Mapping[tuple[str, str], Estimate]
-    """By (name, subject): charge_pct, energy_days by bank; tank_L by tank; water_days of "water";
-    leak_L_per_h by pump."""
+    """By (name, subject): charge_pct, energy_days by bank; tank_L by tank (what can be used of it);
+    water_days of "water"; leak_L_per_h by pump."""
     sources: tuple[SourceHealth, ...] = ()
     clock_trusted: bool = True
     last_full_s: Mapping[str, float | None] = field(default_factory=dict)

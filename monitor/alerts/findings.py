@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from monitor.alerts import silence
 from monitor.alerts.facts import Facts
 from monitor.alerts.rules import Finding
+from monitor.estimation.leak import SUSPECTED, TIGHT, UNKNOWN
 from monitor.records import Estimate, Reason, Severity
 from monitor.settings import Bank, Pump
 
@@ -24,8 +25,6 @@ WATER_DEADBAND = 0.03
 """Of the capacity."""
 DRAWING_RATIO = 0.7
 """A tank that falls by this part of the pump's flow is what the pump is emptying."""
-LEAKING = "leak suspected"
-UNJUDGED = frozenset({"unknown", "learning", "not yet known"})
 
 
 def findings(facts: Facts) -> list[Finding]:
@@ -112,10 +111,9 @@ def _water(facts: Facts) -> Iterator[Finding]:
     tanks = [tank for tank in facts.settings.tanks if not tank.doubtful]
     if not tanks:
         return
-    left_L: float | None = 0.0
-    for tank in tanks:
-        litres = _likely_and_low(facts.estimates.get(("tank_L", tank.name)))[0]
-        left_L = None if left_L is None or litres is None else left_L + max(0.0, litres - tank.unusable_L)
+    litres = [_likely_and_low(facts.estimates.get(("tank_L", tank.name)))[0] for tank in tanks]
+    known_L = [amount for amount in litres if amount is not None]
+    left_L = sum(known_L) if len(known_L) == len(tanks) else None
     limit_L = facts.settings.low_water_L
     deadband_L = WATER_DEADBAND * sum(tank.capacity_L for tank in tanks)
     yield Finding(
@@ -171,14 +169,14 @@ def _running_on(facts: Facts, pump: Pump) -> Finding:
 
 def _leak(facts: Facts, pump: Pump) -> Finding:
     """The judge accuses; the limit keeps a drip too small to matter from being an alert."""
-    verdict, reason = facts.verdicts.get(pump.name, ("unknown", Reason("alert: leak not judged")))
+    verdict, reason = facts.verdicts.get(pump.name, (UNKNOWN, Reason("alert: leak not judged")))
     leak = facts.estimates.get(("leak_L_per_h", pump.name))
     holds = clears = None
-    if verdict not in UNJUDGED:
+    if verdict in (SUSPECTED, TIGHT):
         rate = leak.value if leak is not None else None
         matters = rate is None or rate * 24 >= facts.settings.limits.leak_L_a_day
-        holds = verdict == LEAKING and matters
-        clears = verdict != LEAKING
+        holds = verdict == SUSPECTED and matters
+        clears = verdict == TIGHT
     return Finding(
         "leak suspected",
         pump.name,
