@@ -60,6 +60,8 @@ class Keeper:
 
     def close(self) -> None:
         with card_trouble():
+            with contextlib.suppress(sqlite3.Error):
+                self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             self._connection.close()
 
     def salvage(self, aside: Path) -> None:

@@ -59,7 +59,8 @@ class Stretch(NamedTuple):
 
     def minutes(self, hour: int, of: Minutes) -> Points:
         """Each at its middle."""
-        return self._points(hour * HOUR_S + (of.minute + 0.5) * MINUTE_S, of.low, of.mean, of.high)
+        at_s = hour * HOUR_S + (of.minute.astype(float) + 0.5) * MINUTE_S
+        return self._points(at_s, of.low, of.mean, of.high)
 
     def _points(self, at_s: Floats, low: Floats, mean: Floats, high: Floats) -> Points:
         inside = (at_s >= self.start_s) & (at_s < self.end_s)

@@ -9,7 +9,7 @@ SENTENCES: dict[str, str] = {
         "Nothing can be written to the card ({why:text}). The watch goes on in memory and keeps trying."
     ),
     "store: slow": "The card has not answered for {slow_s:span}. The watch goes on in memory.",
-    "store: lost minutes": "{minutes:count} minutes of readings were lost: the card took nothing for too long.",
+    "store: lost minutes": "{minutes:count} minutes of readings were lost: the card took none for too long.",
     "store: lost entries": "{entries:count} log entries were lost: the card took nothing for too long.",
     "store: damaged minutes": (
         "{minutes:count} stored minutes of readings were damaged on the card and are left out."
