@@ -119,8 +119,8 @@ class ChargeCount:
     def close(self, below_Ah: float, sd_Ah: float) -> Closure:
         """So far below full it is now, after a stretch that was counted: learn from what was missed.
 
-        A miss that cannot be is not learned from. The second in a row makes offset and loss as
-        uncertain again as they were at first.
+        The capacity is considered and held. A miss that cannot be is not learned from; the second in
+        a row makes offset and loss as uncertain again as they were at first.
         """
         noise = sd_Ah**2
         variance = self.cov[BELOW, BELOW] + noise
@@ -128,7 +128,9 @@ class ChargeCount:
         z = miss_Ah / float(np.sqrt(variance))
         if abs(z) <= _STRANGE:
             self.strange, self.changed = 0, False
-            self._correct(miss_Ah, self.cov[:, BELOW] / variance, np.eye(5)[BELOW], noise)
+            gain = self.cov[:, BELOW] / variance
+            gain[CAPACITY] = 0.0
+            self._correct(miss_Ah, gain, np.eye(5)[BELOW], noise)
             return Closure(miss_Ah, z, True)
         self.strange += 1
         if self.strange >= 2:
@@ -139,15 +141,16 @@ class ChargeCount:
         return Closure(miss_Ah, z, False)
 
     def rested(self, share: float, sd_share: float) -> None:
-        """A rested voltage says that `share` of the capacity is left: corrects q, teaches nothing else.
+        """A rested voltage under the plateau says that `share` of the capacity is left.
 
-        z = q - (1 - share) Q, with offset, loss and capacity considered but held.
+        Measures q - (1 - share) Q = 0, and so corrects q and Q: between full and the lower knee lies
+        nearly the whole capacity. Offset, loss and gain are considered, and learn nothing.
         """
         see = np.array([1.0, 0.0, 0.0, -(1 - share), 0.0])
         noise = (sd_share * self.capacity_Ah) ** 2
         seen = self.cov @ see
-        gain = np.zeros(5)
-        gain[BELOW] = seen[BELOW] / (see @ seen + noise)
+        gain = seen / (see @ seen + noise)
+        gain[[OFFSET, LOSS, GAIN]] = 0.0
         self._correct(-float(see @ self.mean), gain, see, noise)
 
     def _correct(self, miss: float, gain: Floats, see: Floats, noise: float) -> None:

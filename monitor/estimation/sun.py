@@ -46,11 +46,11 @@ def _crossings(latitude: float, longitude: float, early: Floats, late: Floats) -
 def clear_sky_W_per_m2(latitude: float, longitude: float, utc_s: Floats) -> Floats:
     """Global irradiance on a level surface under a cloudless sky.
 
-    Haurwitz (1945): G = 1098 cos z exp(-0.057 / cos z), z the sun's zenith angle, 0 below the
-    horizon. Sea level, ordinary haze; some 5 % off on average.
+    Haurwitz (1945), with the constants of pvlib: G = 1098 cos z exp(-0.059 / cos z), z the sun's zenith
+    angle, 0 below the horizon. Sea level, ordinary haze; some 5 % off on average.
     """
     height = np.maximum(sine_of_elevation(latitude, longitude, utc_s), 1e-4)
-    return np.where(height > 1e-4, 1098.0 * height * np.exp(-0.057 / height), 0.0)
+    return np.where(height > 1e-4, 1098.0 * height * np.exp(-0.059 / height), 0.0)
 
 
 def sine_of_elevation(latitude: float, longitude: float, utc_s: Floats) -> Floats:
