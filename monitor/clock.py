@@ -6,17 +6,14 @@ message on the bus, the crew). Until the first anchor a boot is "pending" and it
 unknown, not guessed.
 """
 
-import ctypes
-import time
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 MINUTE_S = 60
 HOUR_S = 3600
 DAY_S = 86400
-TIME_ERROR = 5
 
 
 class Interval(NamedTuple):
@@ -90,32 +87,3 @@ def _along(points: list[tuple[float, float]], x: float) -> float | None:
         return nearest[1] + (x - nearest[0])
     (x0, y0), (x1, y1) = points[at - 1], points[at]
     return y0 + (y1 - y0) * (x - x0) / (x1 - x0) if x1 > x0 else y1
-
-
-class Clock(Protocol):
-    """Handed in, never read from a global: tests and replays bring their own."""
-
-    def elapsed_s(self) -> float:
-        """Seconds that never jump, counted through suspend."""
-
-    def wall_s(self) -> float:
-        """UTC seconds since 1970 as the computer believes them."""
-
-
-class SystemClock:
-    """CLOCK_BOOTTIME and the computer's wall clock."""
-
-    def elapsed_s(self) -> float:
-        return time.clock_gettime(time.CLOCK_BOOTTIME)
-
-    def wall_s(self) -> float:
-        return time.time()
-
-
-def network_time_synchronised() -> bool:
-    """Whether the kernel holds its wall clock to be synchronised (adjtimex(2): not TIME_ERROR)."""
-    libc = ctypes.CDLL(None, use_errno=True)
-    if not hasattr(libc, "adjtimex"):
-        return False
-    state: int = libc.adjtimex(ctypes.create_string_buffer(512))
-    return state not in (-1, TIME_ERROR)

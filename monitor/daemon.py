@@ -11,7 +11,6 @@ from concurrent.futures import Future
 from concurrent.futures import TimeoutError as TooLate
 from pathlib import Path
 
-from monitor.clock import Clock, network_time_synchronised
 from monitor.errors import CommandError, StorageError
 from monitor.pipeline.watch import Pipeline
 from monitor.records import Command, Frame, Message, Snapshot
@@ -20,6 +19,7 @@ from monitor.sources.inbox import Inbox
 from monitor.sources.open import open_sources
 from monitor.storage.history import History
 from monitor.storage.writer import Writer
+from monitor.system_clock import Clock, network_time_synchronised
 
 log = logging.getLogger("ebbwatch")
 

@@ -431,8 +431,12 @@ def _in_folder(settings: Settings, folder: Path) -> Settings:
             changes["dbc"] = folder / source.dbc
         if isinstance(source, RecordingSource):
             changes["paths"] = [folder / path for path in source.paths]
-        if isinstance(source, MqttSource) and source.password_file is not None:
-            changes["password_file"] = folder / source.password_file
+        if isinstance(source, MqttSource):
+            if source.password_file is not None:
+                changes["password_file"] = folder / source.password_file
+            if source.tls is not None:
+                given = source.tls.model_dump(exclude_none=True)
+                changes["tls"] = Tls(**{name: folder / path for name, path in given.items()})
         sources.append(source.model_copy(update=changes))
     store = settings.store.model_copy(update={"path": folder / settings.store.path})
     return settings.model_copy(update={"sources": sources, "store": store})

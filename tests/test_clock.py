@@ -11,7 +11,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from monitor import clock
-from monitor.clock import Anchor, Boot, Interval, SystemClock, network_time_synchronised
+from monitor.clock import Anchor, Boot, Interval
+from monitor.system_clock import SystemClock, network_time_synchronised
 
 # 2026-03-29 01:00 UTC, when the clocks of Europe go forward (EU directive 2000/84/EC).
 SPRING_UTC_S = 1_774_746_000.0

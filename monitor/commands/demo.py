@@ -6,21 +6,22 @@ import tempfile
 import threading
 import time
 import webbrowser
-from collections.abc import Iterator
-from itertools import islice
+from itertools import islice, takewhile
 from pathlib import Path
+from typing import Any
 
 from rich.console import Console
-from rich.progress import Progress, TimeRemainingColumn
-from simulators.speak import Speaker, multicast_works
+from rich.progress import Progress
 
 from monitor.clock import DAY_S, MINUTE_S
 from monitor.commands.run import listening_socket, server_for
 from monitor.daemon import Daemon
-from monitor.records import Frame, Message
+from monitor.errors import SourceError
 from monitor.settings import CanSource, MqttSource, Settings, parse_settings
 from monitor.sources.embedded_broker import EmbeddedBroker
-from simulators.voyage import Voyage
+from simulators.packing import DBC
+from simulators.speak import BrokerSpeaker, BusSpeaker, Pace, speak
+from simulators.voyage import BACKBONE, BATTERY_BUS, Voyage
 
 SCENARIO = "quiet-anchorage"
 PAST_EVERY_S = 5.0
@@ -35,7 +36,7 @@ class DemoClock:
 
     def __init__(self, at_s: float, speed: float) -> None:
         self._at_s = at_s
-        self._speed = speed
+        self.speed = speed
         self._since: float | None = None
 
     def go(self) -> None:
@@ -44,7 +45,7 @@ class DemoClock:
     def elapsed_s(self) -> float:
         if self._since is None:
             return self._at_s
-        return self._at_s + (time.monotonic() - self._since) * self._speed
+        return self._at_s + (time.monotonic() - self._since) * self.speed
 
     def wall_s(self) -> float:
         return self.elapsed_s()
@@ -58,21 +59,24 @@ def run_demo(*, port: int, speed: float, days: int, seed: int, browser: bool) ->
     voyage = Voyage(SCENARIO, seed, now_s - days * DAY_S, days + LIVE_DAYS)
     broker = EmbeddedBroker()
     broker_port = broker.start()
-    multicast = multicast_works(MULTICAST_GROUP)
+    buses, channels = open_buses()
     with tempfile.TemporaryDirectory(prefix="ebbwatch-demo-") as folder:
-        settings = demo_settings(voyage, Path(folder), broker_port, multicast)
+        settings = demo_settings(voyage, Path(folder), broker_port, channels)
         told = f"A simulated boat: {settings.boat.name}'s last {days} days, then her life at {speed:g} x."
         clock = DemoClock(now_s, speed)
         daemon = Daemon(settings, clock, "demo", simulated=told, past=True)
         daemon.start()
-        bus = "UDP multicast" if multicast else "python-can's virtual bus (multicast is missing here)"
+        multicast = all("port" in channel for channel in channels.values())
+        bus = "UDP multicast" if multicast else "python-can's virtual bus, as multicast is missing here"
         console.print(told)
         console.print(f"CAN frames travel on {bus}, MQTT messages through a broker on port {broker_port}.")
         console.print(f"Dashboard: http://127.0.0.1:{port}/  (Ctrl-C ends the demo)")
-        speaker = Speaker(settings, broker_port, speed)
+        broker_line = BrokerSpeaker("127.0.0.1", broker_port)
         stopping = threading.Event()
         life = threading.Thread(
-            target=_live, args=(voyage, daemon, clock, speaker, now_s, days, stopping, console), daemon=True
+            target=_live,
+            args=(voyage, daemon, clock, buses, broker_line, now_s, days, stopping, console),
+            daemon=True,
         )
         life.start()
         if browser:
@@ -82,34 +86,37 @@ def run_demo(*, port: int, speed: float, days: int, seed: int, browser: bool) ->
         finally:
             stopping.set()
             life.join(5)
-            speaker.close()
+            broker_line.close()
+            buses.close()
             daemon.stop()
             broker.stop()
 
 
-def demo_settings(voyage: Voyage, folder: Path, broker_port: int, multicast: bool) -> Settings:
-    """The sample's settings with the buses that this computer has."""
-    dbc = Path(__file__).parents[2] / "simulators" / "marram_bms.dbc"
-    settings = parse_settings(voyage.settings_text(dbc=str(dbc)), folder)
-    sources: list[object] = []
-    for source in settings.sources:
-        if isinstance(source, CanSource):
-            bus = {"interface": "virtual", "channel": f"marram-{source.channel}"}
-            if multicast:
-                bus_port = _free_port(socket.SOCK_DGRAM)
-                sources.append(
-                    source.model_copy(
-                        update={
-                            "interface": "udp_multicast",
-                            "channel": MULTICAST_GROUP,
-                            "port": bus_port,
-                        }
-                    )
-                )
-            else:
-                sources.append(source.model_copy(update=bus))
-        elif isinstance(source, MqttSource):
-            sources.append(source.model_copy(update={"port": broker_port}))
+def open_buses() -> tuple[BusSpeaker, dict[str, dict[str, Any]]]:
+    """Marram's two buses and how to listen to them: on multicast, else inside this process."""
+    ports = {name: _free_port(socket.SOCK_DGRAM) for name in (BACKBONE, BATTERY_BUS)}
+    try:
+        speaker = BusSpeaker.udp_multicast({name: (MULTICAST_GROUP, port) for name, port in ports.items()})
+    except SourceError:
+        channels = {name: f"marram-{name}" for name in ports}
+        listen = {name: {"interface": "virtual", "channel": channel} for name, channel in channels.items()}
+        return BusSpeaker.virtual(channels), listen
+    group = {"interface": "udp_multicast", "channel": MULTICAST_GROUP}
+    return speaker, {name: {**group, "port": port} for name, port in ports.items()}
+
+
+def demo_settings(
+    voyage: Voyage, folder: Path, broker_port: int, channels: dict[str, dict[str, Any]]
+) -> Settings:
+    """The sample's settings, listening to the buses of the demo. The store lies in `folder`."""
+    settings = parse_settings(voyage.settings_text(dbc=str(DBC)), folder)
+    sources = [
+        source.model_copy(update={"port": broker_port})
+        if isinstance(source, MqttSource)
+        else source.model_copy(update=channels[source.channel])
+        for source in settings.sources
+        if isinstance(source, CanSource | MqttSource)
+    ]
     return settings.model_copy(update={"sources": sources})
 
 
@@ -117,29 +124,24 @@ def _live(
     voyage: Voyage,
     daemon: Daemon,
     clock: DemoClock,
-    speaker: Speaker,
+    buses: BusSpeaker,
+    broker: BrokerSpeaker,
     now_s: float,
     days: int,
     stopping: threading.Event,
     console: Console,
 ) -> None:
     """First the past, as fast as it goes, then the present on the buses."""
-    names = speaker.names
+    listening = [s.name for s in daemon.settings.sources if isinstance(s, CanSource)]
+    named = dict(zip((BACKBONE, BATTERY_BUS), listening, strict=True))
     voyage.every_s = PAST_EVERY_S
-    items: Iterator[Frame | Message] = iter(voyage)
+    items = iter(voyage)
     start_s = now_s - days * DAY_S
-    item: Frame | Message | None = None
-    with Progress(*Progress.get_default_columns()[:-1], TimeRemainingColumn(), console=console) as progress:
+    with Progress(console=console) as progress:
         task = progress.add_task(f"{days} days of history", total=days * DAY_S)
-        over = False
-        while not over and not stopping.is_set():
-            batch: list[Frame | Message] = []
-            for item in islice(items, BATCH):
-                if item.at_s >= now_s:
-                    over = True
-                    break
-                batch.append(item._replace(source=names.get(item.source, item.source)))
-            daemon.past(batch)
+        past = takewhile(lambda item: item.at_s < now_s, items)
+        while not stopping.is_set() and (batch := list(islice(past, BATCH))):
+            daemon.past([item._replace(source=named.get(item.source, item.source)) for item in batch])
             progress.update(task, completed=daemon.now_s - start_s)
         while daemon.now_s < now_s - MINUTE_S and not stopping.wait(0.2):
             progress.update(task, completed=daemon.now_s - start_s)
@@ -148,7 +150,7 @@ def _live(
     clock.go()
     daemon.begin()
     console.print("Now live.")
-    speaker.speak(items, clock.elapsed_s, stopping)
+    speak(items, Pace(clock.speed), stopping, buses.say, broker.say)
 
 
 def _free_port(kind: socket.SocketKind) -> int:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import uvicorn
 
-from monitor.clock import SystemClock
 from monitor.daemon import Daemon, kernel_boot_id
 from monitor.errors import SettingsError
 from monitor.settings import read_settings
+from monitor.system_clock import SystemClock
 from web.app import create_app
 
 GOODBYE_S = 2

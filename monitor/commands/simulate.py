@@ -11,6 +11,7 @@ from monitor.clock import DAY_S
 from monitor.errors import SettingsError
 from monitor.records import Frame
 from monitor.sources.captures import write_candump, write_message
+from simulators.packing import DBC
 from simulators.scenarios import SCENARIOS
 from simulators.voyage import Voyage
 
@@ -23,7 +24,7 @@ def simulate_into(scenario: str, days: float, seed: int, out: Path) -> None:
     voyage = voyage_of(scenario, seed, BEGINS_UTC_S, days)
     out.mkdir(parents=True, exist_ok=True)
     (out / "settings.toml").write_text(voyage.settings_text(), "utf-8")
-    shutil.copy(Path(__file__).parents[2] / "simulators" / "marram_bms.dbc", out / "marram_bms.dbc")
+    shutil.copy(DBC, out / DBC.name)
     began = time.monotonic()
     with (
         (out / "bus.log").open("w", encoding="ascii") as bus,

@@ -12,13 +12,13 @@ from typing import Any
 
 import can
 
-from monitor.clock import Clock
 from monitor.errors import SourceLost
 from monitor.records import Frame
 from monitor.settings import CanSource
 from monitor.sources.inbox import Inbox
 from monitor.sources.multicast import Datagrams
 from monitor.sources.thread import FIRST_RETRY_S, GATHER_S, IDLE_S, SourceThread, told
+from monitor.system_clock import Clock
 
 _MOST_AT_ONCE = 512
 _RECEIVE_BUFFER = 1 << 20

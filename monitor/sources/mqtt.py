@@ -12,12 +12,12 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.clock import Clock
 from monitor.errors import SourceError, SourceLost
 from monitor.records import Message
 from monitor.settings import MqttSource, Tls
 from monitor.sources.inbox import Inbox, Item
 from monitor.sources.thread import FIRST_RETRY_S, IDLE_S, SourceThread, told
+from monitor.system_clock import Clock
 
 LARGEST_PAYLOAD = 64 * 1024
 RUNNING = b'{"watch":"running"}'

@@ -2,7 +2,6 @@
 
 from paho.mqtt.client import topic_matches_sub
 
-from monitor.clock import Clock
 from monitor.settings import CanSource, MqttSource, RecordingSource, Settings
 from monitor.sources.can_bus import CanBusThread
 from monitor.sources.inbox import Inbox
@@ -10,6 +9,7 @@ from monitor.sources.mqtt import MqttThread
 from monitor.sources.recording import RecordingThread
 from monitor.sources.slcan import SlcanThread
 from monitor.sources.thread import SourceThread
+from monitor.system_clock import Clock
 
 
 def open_sources(settings: Settings, inbox: Inbox, clock: Clock) -> list[SourceThread]:

@@ -2,11 +2,11 @@
 
 from itertools import islice
 
-from monitor.clock import Clock
 from monitor.settings import RecordingSource
 from monitor.sources.captures import Skipped, merge
 from monitor.sources.inbox import Inbox
 from monitor.sources.thread import SourceThread
+from monitor.system_clock import Clock
 
 _AT_ONCE = 500
 

@@ -12,7 +12,6 @@ import tty
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 
-from monitor.clock import Clock
 from monitor.errors import SourceError, SourceLost
 from monitor.records import Frame
 from monitor.settings import CanSource
@@ -20,6 +19,7 @@ from monitor.sources.health import Health
 from monitor.sources.identifiers import Identifiers
 from monitor.sources.inbox import Inbox, Item
 from monitor.sources.thread import FIRST_RETRY_S, GATHER_S, IDLE_S, SourceThread
+from monitor.system_clock import Clock
 
 BIT_RATES = {
     10_000: b"S0", 20_000: b"S1", 50_000: b"S2", 100_000: b"S3", 125_000: b"S4",

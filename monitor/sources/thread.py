@@ -3,9 +3,9 @@
 import threading
 from abc import ABC, abstractmethod
 
-from monitor.clock import Clock
 from monitor.sources.health import Health
 from monitor.sources.inbox import Inbox, Item
+from monitor.system_clock import Clock
 
 FIRST_RETRY_S = 1.0
 LONGEST_RETRY_S = 30.0

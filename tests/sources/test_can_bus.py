@@ -11,13 +11,13 @@ from can.interfaces.virtual import VirtualBus
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.clock import SystemClock
 from monitor.records import Frame
 from monitor.settings import CanSource
 from monitor.sources.can_bus import CanBusThread
 from monitor.sources.health import Health
 from monitor.sources.inbox import Inbox
 from monitor.sources.multicast import Datagrams
+from monitor.system_clock import SystemClock
 from tests.bench_bus import FULL_BUS_FRAMES_PER_S, allow_multicast, mixed_frames, saturate_multicast
 from tests.brokers import free_port
 from tests.sources.listening import eventually, hear, running

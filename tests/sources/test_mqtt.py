@@ -13,13 +13,13 @@ import paho.mqtt.client as paho
 import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.clock import SystemClock
 from monitor.errors import SourceError
 from monitor.records import Message
 from monitor.settings import MqttSource
 from monitor.sources.embedded_broker import EmbeddedBroker
 from monitor.sources.inbox import Inbox
 from monitor.sources.mqtt import MqttThread
+from monitor.system_clock import SystemClock
 from tests.brokers import Mosquitto, free_port
 from tests.sources.certificates import authority, certificate
 from tests.sources.listening import eventually, hear, running
@@ -164,7 +164,7 @@ def test_it_says_that_it_runs_and_that_it_has_stopped(broker: Mosquitto) -> None
 
 SPEAKER = """
 import sys, threading
-from monitor.clock import SystemClock
+from monitor.system_clock import SystemClock
 from monitor.settings import MqttSource
 from monitor.sources.inbox import Inbox
 from monitor.sources.mqtt import MqttThread

@@ -8,13 +8,13 @@ from string import Formatter
 import pytest
 
 from monitor.channels import QUANTITIES
-from monitor.clock import SystemClock
 from monitor.plausibility import impossible
 from monitor.records import Frame
 from monitor.settings import parse_settings, read_settings
 from monitor.sources.captures import write_candump
 from monitor.sources.inbox import Inbox
 from monitor.sources.open import open_sources, topics_of
+from monitor.system_clock import SystemClock
 from monitor.words.sources import SENTENCES
 from tests.sources.listening import eventually, hear, running
 

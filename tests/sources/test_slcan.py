@@ -14,12 +14,12 @@ from can.interfaces.slcan import slcanBus
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.clock import SystemClock
 from monitor.records import Frame
 from monitor.settings import CanSource
 from monitor.sources.health import Health
 from monitor.sources.inbox import Inbox
 from monitor.sources.slcan import Lines, SlcanThread
+from monitor.system_clock import SystemClock
 from tests.bench_bus import FULL_BUS_FRAMES_PER_S, mixed_frames, saturate_slcan
 from tests.sources.listening import Adapter, eventually, hear, running
 
