@@ -107,7 +107,7 @@ class LithiumBank:
 
 
 class LeadBuffer:
-    """The navigation battery, floated by the converter. OCV = 11.9 + 0.85 x charge/capacity [V].
+    """The navigation battery, floated by the converter. OCV = 11.8 + 0.8 x charge/capacity [V].
 
     It accepts no more than a current that falls with what is missing; on float it keeps
     taking `float_A` that turns to heat.
@@ -129,7 +129,7 @@ class LeadBuffer:
         load_A = load_W / self.voltage_V
         missing = max(0.0, self.capacity_Ah - self.charge_Ah)
         accepts = missing / self.acceptance_h
-        ocv = 11.9 + 0.85 * self.charge_Ah / self.capacity_Ah
+        ocv = 11.8 + 0.8 * self.charge_Ah / self.capacity_Ah
         wanted = min(accepts, (self.float_V - ocv) / self.resistance_ohm) + self.float_A
         given = min(limit_A, load_A + wanted)
         into = given - load_A

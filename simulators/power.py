@@ -17,6 +17,9 @@ Floats = NDArray[np.float64]
 ABSORPTION_V = 14.2
 FLOAT_V = 13.5
 TAIL_PART = 0.04
+FULL_AFTER_S = 600
+FULL_AGAIN_PCT = 97.0
+"""Below this the next full charge counts as another one."""
 HOLD_S = 2700
 """How long the chargers hold the absorption voltage once the tail is small."""
 RECHARGE_V = 13.15
@@ -47,7 +50,9 @@ class Electrics:
     """What came of it, second by second."""
 
     fulls_s: list[int]
-    """Seconds at which the bank had been held full for ten minutes."""
+    """Seconds at which a charger had held the absorption voltage with a small tail for ten minutes.
+    A bank that merely stands above 3.45 V a cell after a charge, the sun feeding it a little, is not
+    full, however much it looks like it."""
     outages_s: list[int]
     """Seconds at which the BMS opened its contactor, or closed it again."""
     floating: bool
@@ -72,74 +77,78 @@ class House:
         self.bank, self.buffer = bank, buffer
         self.floating = False
         self.closed = True
-        self._tail_s = 0
-        self._full_s = 0
+        self._tail_A = TAIL_PART * bank.capacity_Ah
+        self._tail_s = self._full_s = 0
+        self._full_told = False
 
     def run(self, demand: Demand) -> Electrics:
         """Live through the stretch, one step a second."""
-        bank, buffer = self.bank, self.buffer
-        tail_A = TAIL_PART * bank.capacity_Ah
-        full_V = bank.cells * 3.45
         rows: list[tuple[float, ...]] = []
         fulls: list[int] = []
         outages: list[int] = []
         columns = (demand.house_W, demand.navigation_W, demand.sun_W, demand.alternator_A, demand.shore_W)
-        seconds = zip(*(column.tolist() for column in columns), strict=True)
-        for second, (house_W, navigation_W, sun_W, alternator_A, shore_W) in enumerate(seconds):
-            given_A = buffer.step(
-                navigation_W if self.closed else 0.0, CONVERTER_A if self.closed else 0.0, 1.0
-            )
-            alternator_W = alternator_A * bank.voltage_V
-            can_W = sun_W + alternator_W + shore_W
-            if self.closed:
-                load_W = house_W + given_A * buffer.voltage_V / CONVERTER_EFFICIENCY
-            else:
-                load_W, sun_W, alternator_W, shore_W = 0.0, 0.0, 0.0, 0.0
-            net_W = sun_W + alternator_W + shore_W - load_W
-            if (can_W > 0.0 and net_W > 0.0) or self.floating:
-                hold_W = bank.power_at_W(FLOAT_V if self.floating else ABSORPTION_V)
-                surplus_W = net_W - hold_W
-                if surplus_W > 0:
-                    kept = max(0.0, shore_W - surplus_W)
-                    surplus_W -= shore_W - kept
-                    shore_W = kept
-                    kept = max(0.0, alternator_W - surplus_W)
-                    surplus_W -= alternator_W - kept
-                    alternator_W = kept
-                    sun_W = max(0.0, sun_W - surplus_W)
-                    net_W = sun_W + alternator_W + shore_W - load_W
-            bank.step(net_W, 1.0)
-            voltage, current = bank.voltage_V, bank.current_A
-            if voltage >= full_V and 0.0 < current < tail_A:
-                self._full_s += 1
-                if self._full_s == 600:
-                    fulls.append(second)
-            else:
-                self._full_s = 0
-            self._mind_chargers(voltage, current, tail_A, can_W)
-            if self.closed != self._contactor(voltage, can_W):
-                self.closed = not self.closed
+        for second, needs in enumerate(zip(*(column.tolist() for column in columns), strict=True)):
+            was_closed = self.closed
+            rows.append(self._second(*needs))
+            if self._full_s == FULL_AFTER_S and not self._full_told:
+                self._full_told = True
+                fulls.append(second)
+            if self.closed != was_closed:
                 outages.append(second)
-            rows.append(
-                (
-                    voltage, current, bank.charge_pct, bank.hysteresis, sun_W, alternator_W, shore_W, load_W,
-                    buffer.voltage_V, buffer.current_A, given_A,
-                )
-            )  # fmt: skip
         told = np.array(rows).T if rows else np.empty((11, 0))
         return Electrics(fulls, outages, self.floating, *told)
 
-    def _mind_chargers(self, voltage: float, current: float, tail_A: float, can_W: float) -> None:
+    def _second(
+        self, house_W: float, navigation_W: float, sun_W: float, alternator_A: float, shore_W: float
+    ) -> tuple[float, ...]:
+        """One second under these needs; returns the columns of Electrics in their order."""
+        bank, buffer = self.bank, self.buffer
+        alternator_W = alternator_A * bank.voltage_V
+        can_W = sun_W + alternator_W + shore_W
+        if self.closed:
+            converter_A = buffer.step(navigation_W, CONVERTER_A, 1.0)
+            load_W = house_W + converter_A * buffer.voltage_V / CONVERTER_EFFICIENCY
+        else:
+            converter_A = buffer.step(navigation_W, 0.0, 1.0)
+            load_W = sun_W = alternator_W = shore_W = 0.0
+        net_W = sun_W + alternator_W + shore_W - load_W
+        if net_W > 0.0 or self.floating:
+            surplus_W = net_W - bank.power_at_W(FLOAT_V if self.floating else ABSORPTION_V)
+            if surplus_W > 0.0:
+                shore_W, surplus_W = _held_back(shore_W, surplus_W)
+                alternator_W, surplus_W = _held_back(alternator_W, surplus_W)
+                sun_W, surplus_W = _held_back(sun_W, surplus_W)
+                net_W = sun_W + alternator_W + shore_W - load_W
+        bank.step(net_W, 1.0)
+        self._mind_full(bank.voltage_V, bank.current_A)
+        self._mind_chargers(bank.voltage_V, bank.current_A, can_W)
+        # The BMS opens when the bank is flat and closes when something charges in earnest.
+        self.closed = bank.voltage_V > OPEN_BELOW_V if self.closed else can_W > CLOSE_ABOVE_W
+        return (
+            bank.voltage_V, bank.current_A, bank.charge_pct, bank.hysteresis, sun_W, alternator_W, shore_W,
+            load_W, buffer.voltage_V, buffer.current_A, converter_A,
+        )  # fmt: skip
+
+    def _mind_full(self, voltage: float, current: float) -> None:
+        if voltage > ABSORPTION_V - 0.05 and 0.0 < current < self._tail_A:
+            self._full_s += 1
+        else:
+            self._full_s = 0
+            self._full_told = self._full_told and self.bank.charge_pct > FULL_AGAIN_PCT
+
+    def _mind_chargers(self, voltage: float, current: float, can_W: float) -> None:
         if self.floating:
             if voltage < RECHARGE_V or can_W <= 0.0:
                 self.floating = False
                 self._tail_s = 0
-        elif voltage > ABSORPTION_V - 0.03 and current < tail_A:
+        elif voltage > ABSORPTION_V - 0.03 and current < self._tail_A:
             self._tail_s += 1
             self.floating = self._tail_s >= HOLD_S
         elif voltage < ABSORPTION_V - 0.3:
             self._tail_s = 0
 
-    def _contactor(self, voltage: float, can_W: float) -> bool:
-        """The BMS opens when the bank is flat and closes again when something charges in earnest."""
-        return voltage > OPEN_BELOW_V if self.closed else can_W > CLOSE_ABOVE_W
+
+def _held_back(watts: float, surplus_W: float) -> tuple[float, float]:
+    """A source that gives so much less, as far as it goes, and what is still too much."""
+    kept = max(0.0, watts - surplus_W)
+    return kept, surplus_W - (watts - kept)

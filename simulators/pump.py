@@ -82,7 +82,7 @@ class PressureSystem:
         self.held_L = self.accumulator.water_L(2.1)
         self.shore = self.engine = False
         self.cabin, self.cold = 18.0, 15.0
-        self.taken_L = self.drawn_L = self.leaked_L = self.relieved_L = 0.0
+        self.taken_L = self.swelled_L = self.drawn_L = self.leaked_L = self.relieved_L = 0.0
         self._draw = self._hot = self._leak = self._swell = 0.0
         self._hot_L = 0.0
         self._changes: list[tuple[float, int, str, float]] = []
@@ -209,6 +209,7 @@ class PressureSystem:
     def _move(self, seconds: float, pumped: float, asked: float) -> None:
         given = self.manifold.chosen.draw(pumped * seconds)
         self.taken_L += given
+        self.swelled_L += self._swell * seconds
         held = self.held_L + given + self._swell * seconds
         out = min(asked * seconds, max(0.0, held))
         if asked > 0:

@@ -41,9 +41,9 @@ class Scenario(NamedTuple):
 
     title: str
     legs: tuple[Leg, ...]
-    clearness: float = 0.78
+    clearness: float = 0.85
     """The mean share of the clear sky's power; day-to-day persistence is drawn around it."""
-    clearness_sd: float = 0.17
+    clearness_sd: float = 0.15
     dull_days: tuple[float, float] = (0.0, 0.0)
     """From day to day, when the clearness is `dull` instead."""
     dull: float = 0.2
