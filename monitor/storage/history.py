@@ -19,7 +19,7 @@ from monitor.storage.rows import alert_of, event_of, unpack_state
 from monitor.storage.series import Hour, Series, reduced
 from monitor.storage.shelf import joined
 
-_MINUTES_UP_TO_S = 45 * 86_400.0
+_MINUTES_UP_TO_S = 14 * 86_400.0
 """A longer plot is made of hours."""
 
 
@@ -115,7 +115,7 @@ class History:
         """The keys remembered and, over them, the state of the newest minute that can be read."""
         with self._reading() as connection:
             memory = dict(connection.execute("SELECT key, json FROM memory"))
-            states = connection.execute("SELECT state FROM hot ORDER BY id DESC").fetchall()
+            states = connection.execute("SELECT state FROM hot ORDER BY serial DESC").fetchall()
         recalled: dict[str, Any] = {key: json.loads(text) for key, text in memory.items()}
         for (state,) in states:
             with contextlib.suppress(StoreDamaged):

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.storage.codec import (
+    NOTHING,
     Floats,
     Ints,
     differences,
@@ -46,6 +47,14 @@ class ChannelHour(NamedTuple):
     n: int
     integral: float
     covered_s: float
+
+    def sums(self, step: float) -> tuple[float | None, ...]:
+        """n, low, high, integral, covered seconds, first and last, as a row of the table of hours."""
+        low, high = (self.minutes.low.min(), self.minutes.high.max()) if self.n else (None, None)
+        known = restore(self.values[self.values != NOTHING], step)
+        first, last = (known[0], known[-1]) if len(known) else (None, None)
+        row = (self.n, low, high, self.integral, self.covered_s, first, last)
+        return tuple(None if number is None else float(number) for number in row)
 
 
 def turn(blocks: Iterable[tuple[int, Block]], steps: Mapping[int, float]) -> Iterator[ChannelHour]:

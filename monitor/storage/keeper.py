@@ -3,6 +3,7 @@
 import contextlib
 import sqlite3
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
@@ -10,7 +11,6 @@ from monitor.clock import DAY_S, HOUR_S
 from monitor.errors import StoreDamaged
 from monitor.storage.backlog import Batch, HotMinute
 from monitor.storage.boots import Places
-from monitor.storage.codec import NOTHING, restore
 from monitor.storage.database import card_trouble, commit, open_store, salvage
 from monitor.storage.digest import parts_of
 from monitor.storage.hot import block_of, read_block
@@ -22,6 +22,32 @@ _PRUNED_AT_A_TIME = 24
 """Hours of a boot deleted with each new hour: a changed setting must not hold up the writer."""
 
 Hour = tuple[int, int]
+
+
+@dataclass(slots=True)
+class _Hot:
+    """Where the table of minutes stands: its hour, how many rows that has, the last serial."""
+
+    hour: Hour | None
+    rows: int
+    serial: int
+
+    @classmethod
+    def read(cls, connection: sqlite3.Connection) -> "_Hot":
+        newest = connection.execute(
+            f"SELECT boot, minute / {MINUTES}, serial FROM hot ORDER BY serial DESC LIMIT 1"
+        ).fetchone()
+        if newest is None:
+            return cls(None, 0, 0)
+        count = f"SELECT count(*) FROM hot WHERE boot = ? AND minute / {MINUTES} = ?"
+        (rows,) = connection.execute(count, newest[:2]).fetchone()
+        return cls((newest[0], newest[1]), rows, newest[2])
+
+    def next_place(self, hour: Hour) -> tuple[int, int]:
+        """The row's id and serial: over the first row of the last hour where a new one begins."""
+        self.rows = self.rows + 1 if hour == self.hour else 1
+        self.hour, self.serial = hour, self.serial + 1
+        return self.rows, self.serial
 
 
 class Keeper:
@@ -75,7 +101,7 @@ class Keeper:
     def _forget(self) -> None:
         self._numbers: dict[int, int] = {}
         self._ids: dict[tuple[str, float], int] | None = None
-        self._hot: set[Hour] | None = None
+        self._hot: _Hot | None = None
         self._places = Places()
 
     def _begin(self, begun: Mapping[int, str]) -> None:
@@ -112,23 +138,25 @@ class Keeper:
         """The newest hour stays as minutes; the hours before it are turned into chunks."""
         if not minutes:
             return
-        if self._hot is None:
-            rows = self._connection.execute(f"SELECT DISTINCT boot, minute / {MINUTES} FROM hot")
-            self._hot = set(rows.fetchall())
+        hot = self._hot = self._hot or _Hot.read(self._connection)
         newest = minutes[-1].hour
-        full: dict[Hour, list[tuple[int, bytes]]] = {hour: [] for hour in sorted(self._hot - {newest})}
+        full: dict[Hour, list[tuple[int, bytes]]] = {}
+        if hot.hour is not None and hot.hour != newest:
+            full[hot.hour] = []
+        fresh: list[tuple[HotMinute, bytes]] = []
         for hour, group in groupby(minutes, key=lambda minute: minute.hour):
             blocks = ((minute, block_of(self._channel_ids(minute), minute.body)) for minute in group)
             if hour == newest:
-                hot = ((m.boot, m.minute, block, m.state) for m, block in blocks)
-                self._connection.executemany(
-                    "INSERT INTO hot (boot, minute, block, state) VALUES (?, ?, ?, ?)", hot
-                )
+                fresh += blocks
             else:
                 full.setdefault(hour, []).extend((m.minute % MINUTES, block) for m, block in blocks)
-        for (boot, hour), more in full.items():
-            self._turn(boot, hour, more)
-        self._hot = {newest}
+        for (boot, own_hour), more in full.items():
+            self._turn(boot, own_hour, more)
+        for minute, block in fresh:
+            self._connection.execute(
+                "INSERT OR REPLACE INTO hot VALUES (?, ?, ?, ?, ?, ?)",
+                (*hot.next_place(newest), minute.boot, minute.minute, block, minute.state),
+            )
 
     def _turn(self, boot: int, hour: int, more: Iterable[tuple[int, bytes]]) -> None:
         span = (boot, hour * MINUTES, (hour + 1) * MINUTES)
@@ -145,7 +173,6 @@ class Keeper:
         if blocks:
             for channel in turn(blocks, steps):
                 self._insert(boot, hour, channel, steps[channel.id])
-        run("DELETE FROM hot WHERE boot = ? AND minute >= ? AND minute < ?", span)
         self._prune(boot, hour)
 
     def _insert(self, boot: int, hour: int, of: ChannelHour, step: float) -> None:
@@ -154,16 +181,12 @@ class Keeper:
         if len(of.slots):
             block = pack_samples(of.slots, of.values)
             run("INSERT INTO chunks VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING", (*key, block))
-        known = restore(of.values[of.values != NOTHING], step)
-        first, last = (known[0].item(), known[-1].item()) if len(known) else (None, None)
-        low = high = None
         if of.n:
-            low, high = of.minutes.low.min().item(), of.minutes.high.max().item()
             block = pack_minutes(of.minutes, step)
             run("INSERT INTO minutes VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING", (*key, block))
         run(
             "INSERT INTO hours VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
-            (of.id, boot, hour, of.n, low, high, of.integral, of.covered_s, first, last),
+            (of.id, boot, hour, *of.sums(step)),
         )
 
     def _prune(self, boot: int, hour: int) -> None:

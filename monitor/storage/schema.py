@@ -32,8 +32,11 @@ def _samples(db: Database) -> None:
     channel = {"id": int, "name": str, "subject": str, "quantity": str, "step": float}
     db.table("channels").create(channel, pk="id")
     db.table("channels").create_index(["name", "step"], unique=True)
-    # Minutes of the hour under way: every channel in one block, the estimators' state beside it.
-    db.table("hot").create({"id": int, "boot": int, "minute": int, "block": bytes, "state": bytes}, pk="id")
+    # Minutes of the hour under way: every channel in one block, the estimators' state beside it. Each
+    # hour writes over the rows of the one before: a commit then touches one page and no free list.
+    # Only the rows of the same hour as the highest `serial` are still to be turned into chunks.
+    minute = {"id": int, "serial": int, "boot": int, "minute": int, "block": bytes, "state": bytes}
+    db.table("hot").create(minute, pk="id")
     # Full hours. Samples and minutes lie in the order of time: an hour's rows fill few pages and
     # what retention deletes frees whole ones. Hours lie by channel: a year of one is read at a go.
     hour = {"boot": int, "hour": int, "channel": int, "block": bytes}

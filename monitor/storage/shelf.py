@@ -12,12 +12,10 @@ from monitor.clock import HOUR_S, MINUTE_S, Boot, Interval
 from monitor.errors import StoreDamaged
 from monitor.storage import series
 from monitor.storage.boots import utc_of
-from monitor.storage.codec import NOTHING, Floats, Ints, restore
+from monitor.storage.codec import Floats, Ints, restore
 from monitor.storage.hot import Block, read_block
 from monitor.storage.hour import MINUTES, ChannelHour, Minutes, turn, unpack_minutes, unpack_samples
 from monitor.storage.series import Hour, Points
-
-_NAN = float("nan")
 
 
 class Stretch(NamedTuple):
@@ -41,17 +39,21 @@ class Stretch(NamedTuple):
 
     def fresh(self) -> Iterator[tuple[int, ChannelHour]]:
         """(hour, its content so far) of what is still kept as minutes."""
+        newest = "SELECT boot, minute / 60 FROM hot ORDER BY serial DESC LIMIT 1"
+        boot, hour = self.connection.execute(newest).fetchone() or (None, 0)
+        if (
+            boot != self.boot.number
+            or not self.start_s < (hour + 1) * HOUR_S + 2
+            or hour * HOUR_S >= self.end_s
+        ):
+            return
         rows = self.connection.execute(
-            "SELECT minute, block FROM hot WHERE boot = ? AND minute >= ? AND minute < ? ORDER BY id",
-            (self.boot.number, (self.start_s - HOUR_S) // MINUTE_S, self.end_s // MINUTE_S + 1),
+            "SELECT minute, block FROM hot WHERE boot = ? AND minute / 60 = ? ORDER BY serial", (boot, hour)
         ).fetchall()
-        found: dict[int, list[tuple[int, bytes]]] = {}
-        for minute, blob in rows:
-            found.setdefault(minute // MINUTES, []).append((minute % MINUTES, blob))
-        for hour, blobs in found.items():
-            own = [(minute, block) for minute, blob in blobs if (block := _whole(blob, self.channel))]
-            for content in turn(own, {self.channel: self.step}) if own else ():
-                yield hour, content
+        blocks = ((minute % MINUTES, _whole(block, self.channel)) for minute, block in rows)
+        own = [(minute, block) for minute, block in blocks if block]
+        for content in turn(own, {self.channel: self.step}) if own else ():
+            yield hour, content
 
     def samples(self, hour: int, slots: NDArray[np.int64], numbers: Ints) -> Points:
         values = restore(numbers, self.step)
@@ -101,43 +103,35 @@ def minutes(stretch: Stretch) -> Iterator[Points]:
 
 
 def hours(stretch: Stretch) -> Iterator[Hour]:
-    """Those that begin in the stretch."""
-    first, last = math.ceil(stretch.start_s / HOUR_S), math.ceil(stretch.end_s / HOUR_S)
-    rows = stretch.connection.execute(
-        "SELECT hour, n, low, high, integral, covered_s, first, last FROM hours"
-        " WHERE channel = ? AND boot = ? AND hour >= ? AND hour < ? ORDER BY hour",
-        (stretch.channel, stretch.boot.number, first, last),
-    ).fetchall()
-    for hour, *numbers in rows:
-        yield _hour(stretch.boot, hour, *numbers)
-    for hour, fresh in stretch.fresh():
-        if first <= hour < last:
-            low, high = (fresh.minutes.low.min(), fresh.minutes.high.max()) if fresh.n else (_NAN, _NAN)
-            known = restore(fresh.values[fresh.values != NOTHING], stretch.step)
-            ends = (known[0], known[-1]) if len(known) else (_NAN, _NAN)
-            yield _hour(stretch.boot, hour, fresh.n, low, high, fresh.integral, fresh.covered_s, *ends)
+    """Those that begin in the stretch and in which a reading stood."""
+    for start_s, n, low, high, integral, covered_s, first, last in _hour_rows(stretch).tolist():
+        yield Hour(start_s, int(n), low, high, integral / covered_s, integral, covered_s, first, last)
 
 
 def hour_points(stretch: Stretch) -> Iterator[Points]:
     """Each hour in which something was said, at its middle."""
-    if said := [hour for hour in hours(stretch) if hour.n]:
-        start, _, low, high, mean, _, covered, _, _ = np.array(said, float).T
-        yield Points(start + HOUR_S / 2, low, mean, high, covered)
+    rows = _hour_rows(stretch)
+    start_s, _, low, high, integral, covered_s, _, _ = rows[rows[:, 1] > 0].T
+    yield Points(start_s + HOUR_S / 2, low, integral / covered_s, high, covered_s)
+
+
+def _hour_rows(stretch: Stretch) -> Floats:
+    """By hour: its start in UTC, n, low, high, integral, covered seconds, first, last."""
+    begin, end = math.ceil(stretch.start_s / HOUR_S), math.ceil(stretch.end_s / HOUR_S)
+    rows = stretch.connection.execute(
+        "SELECT hour, n, low, high, integral, covered_s, first, last FROM hours"
+        " WHERE channel = ? AND boot = ? AND hour >= ? AND hour < ? ORDER BY hour",
+        (stretch.channel, stretch.boot.number, begin, end),
+    ).fetchall()
+    rows += [(hour, *fresh.sums(stretch.step)) for hour, fresh in stretch.fresh() if begin <= hour < end]
+    table = np.array(rows, float).reshape(-1, 8)
+    table[:, 0] = utc_of(stretch.boot, table[:, 0] * HOUR_S)
+    return table[table[:, 5] > 0]
 
 
 def joined(found: Iterable[Stretch], read: Callable[[Stretch], Iterator[Points]]) -> Points:
     """What `read` finds in all stretches, in order of time."""
     return series.joined(points for stretch in found for points in read(stretch))
-
-
-def _hour(boot: Boot, hour: int, n: int, low: float | None, high: float | None, *rest: float | None) -> Hour:
-    low, high, integral, covered_s, first, last = (
-        _NAN if number is None else float(number) for number in (low, high, *rest)
-    )
-    start_s = boot.utc_s(hour * HOUR_S)
-    assert start_s is not None  # Only placed boots have stretches.
-    mean = integral / covered_s if covered_s else low
-    return Hour(start_s, n, low, high, mean, integral, covered_s, first, last)
 
 
 def _whole(blob: bytes, channel: int) -> Block | None:
