@@ -9,15 +9,13 @@ nothing was heard widens it and is never filled.
 from typing import Any, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from monitor.estimation.counting import BELOW, CAPACITY, PRIORS, ChargeCount
 from monitor.estimation.full import FullHold
 from monitor.estimation.knees import rested_charge
+from monitor.estimation.readings import Floats, heard, standing_at
 from monitor.records import Column, Estimate, Reason
 from monitor.settings import Bank
-
-Floats = npt.NDArray[np.float64]
 
 BAND_90 = 1.645
 _REST_AFTER_S = 1800.0
@@ -73,7 +71,7 @@ class ChargeTracker:
         that is a gap. An empty column is silence. Times that run backwards begin a new boot: how
         long the watch was off is told by `gap`.
         """
-        times, amps = _heard(current)
+        times, amps = heard(current)
         if not self.counted or not times.size:
             return
         if self._until_s is not None and times[-1] < self._until_s:
@@ -86,9 +84,9 @@ class ChargeTracker:
         held = np.concatenate(([self._last_A], amps[:-1])) if self._until_s is not None else amps[:-1]
         self._last_A, self._until_s = float(amps[-1]), float(times[-1])
         if temperature is not None:
-            self._hold.feel(_heard(temperature)[1])
+            self._hold.feel(heard(temperature)[1])
         if heard_s > 0:
-            volts = _at(times, *_heard(voltage))
+            volts = standing_at(times, *heard(voltage))
             unbroken = unheard_s == 0
             holding = unbroken and self._hold.holds(amps, volts)
             if not holding:
@@ -300,25 +298,6 @@ class ChargeTracker:
         if not self.counted:
             return Reason("charge not told of this bank", {"bank": self.bank.name})
         return Reason("charge lost in a gap" if self._lost or self._anchored else "charge unknown until full")
-
-
-def _heard(column: Column) -> tuple[Floats, Floats]:
-    """Times and values in order of time, "not available" left out."""
-    times, values = np.asarray(column.times_s, np.float64), np.asarray(column.values, np.float64)
-    known = np.isfinite(values)
-    if not known.all():
-        times, values = times[known], values[known]
-    if times.size > 1 and (times[1:] < times[:-1]).any():
-        order = np.argsort(times, kind="stable")
-        times, values = times[order], values[order]
-    return times, values
-
-
-def _at(times: Floats, heard_at: Floats, values: Floats) -> Floats:
-    """The reading that stood at each of `times`; empty where none was heard."""
-    if not values.size:
-        return values
-    return values[np.maximum(np.searchsorted(heard_at, times, side="right") - 1, 0)]
 
 
 def _banded(

@@ -50,11 +50,15 @@ class Forecast:
     reason: Reason
 
 
-class _Futures(NamedTuple):
-    """Used and made by future and hour, and what they rest on."""
+class _Basis(NamedTuple):
+    """What the futures are made of: days beginning at now's hour, used and made by the hour, how the
+    level of use may differ (factor, standard deviation of its logarithm), and the reason told."""
 
+    days: Days
     used: Floats
     made: Floats
+    level: float
+    level_sd: float
     reason: Reason
 
 
@@ -77,16 +81,23 @@ def forecast(
     """First passage of `left` to `reserve` (all amounts in one unit: Wh or L).
 
     `used_a_day` and `made_a_day` stand in until there is a history; `made_a_day` None means that
-    nothing is made, whatever the history says: "days with no charging". `sun_shape` spreads what is
+    nothing is made, whatever the history says. `sun_shape` spreads what is
     made over the 24 hours of UTC before there is a history. The same seed gives the same futures.
     """
     rng = np.random.default_rng(seed)
     hours = np.arange(horizon_days * 24 + 1)
     hours_to = (hours * HOUR_S - now_utc_s % HOUR_S).clip(min=0.0) / HOUR_S
-    share = np.diff(hours_to)
-    futures = _futures(now_utc_s, use, place, used_a_day, made_a_day, sun_shape, len(share), paths, rng)
+    shape = np.full(24, 1 / 24) if sun_shape is None else np.asarray(sun_shape, np.float64)
+    turned = np.roll(shape, -(int(now_utc_s // HOUR_S) % 24)) * (made_a_day or 0.0)
+    basis = _basis(use, now_utc_s, place, np.full(24, used_a_day / 24), turned)
+    picks = _chains(basis.days, horizon_days, paths, rng)
+    level = basis.level * np.exp(basis.level_sd * _spread_normals(paths, rng))
+    net = -basis.used[picks].reshape(paths, -1) * level[:, None]
+    if made_a_day is not None:
+        sunnier = np.exp(basis.level_sd * _spread_normals(paths, rng))
+        net += basis.made[picks].reshape(paths, -1) * sunnier[:, None]
+    net *= np.diff(hours_to)
     start = np.clip(left + left_sd * _spread_normals(paths, rng), 0.0, max(capacity, left))
-    net = (futures.made - futures.used) * share
     amount = _bounded(start, net, capacity)
     passage = np.sort(_first_passage(amount, hours_to, reserve)) / 24.0
     likely, cautious, late = (float(passage[int(q * (paths - 1))]) for q in (0.5, CAUTIOUS, 1 - CAUTIOUS))
@@ -97,7 +108,7 @@ def forecast(
         late if late <= horizon else None,
         likely > horizon,
         _course(now_utc_s + hours_to * HOUR_S, amount),
-        futures.reason,
+        basis.reason,
     )
 
 
@@ -108,45 +119,25 @@ def as_estimate(what: Forecast, name: str, subject: str, at_s: float) -> Estimat
     )
 
 
-def _futures(
-    now_utc_s: float,
-    use: UseHistory,
-    place: str,
-    used_a_day: float,
-    made_a_day: float | None,
-    sun_shape: Sequence[float] | None,
-    hours: int,
-    paths: int,
-    rng: np.random.Generator,
-) -> _Futures:
+def _basis(use: UseHistory, now_utc_s: float, place: str, usual_used: Floats, usual_made: Floats) -> _Basis:
+    """Days of this place, else of any place, else the usual day."""
     days, here = use.days(now_utc_s, place), True
     if len(days.age) < _DAYS_OF_A_PLACE:
         everywhere = use.days(now_utc_s)
         if len(everywhere.age) > len(days.age):
             days, here = everywhere, False
     count = len(days.age)
-    turn = int(now_utc_s // HOUR_S) % 24
-    usual_used = np.full(24, used_a_day / 24)
-    shape = np.full(24, 1 / 24) if sun_shape is None else np.asarray(sun_shape, dtype=np.float64)
-    usual_made = np.roll(shape, -turn) * (made_a_day or 0.0)
+    facts = {"days": count, "place": place}
     if count < _DAYS_TO_BEGIN:
-        sd, reason = NO_DAYS_SD, Reason("days from settings", {"used": used_a_day, "days": count})
-        used, made = (np.resize(row, (paths, hours)) for row in (usual_used, usual_made))
-        level = 1.0
-    else:
-        enough = count >= _DAYS_TO_TRUST
-        sd = LEVEL_SD if enough and here else FEW_DAYS_SD
-        known = "days from history" if enough else "days from few days"
-        known = known if here else "days from other places"
-        reason = Reason(known, {"days": count, "place": place})
-        picks = _chains(days, hours // 24 + 1, paths, rng)
-        used = _filled(days.used, usual_used)[picks].reshape(paths, -1)[:, :hours]
-        made = _filled(days.made, usual_made)[picks].reshape(paths, -1)[:, :hours]
-        level = _recent_level(days)
-    used = used * (level * np.exp(sd * _spread_normals(paths, rng)))[:, None]
-    if made_a_day is None:
-        return _Futures(used, np.zeros_like(used), reason)
-    return _Futures(used, made * np.exp(sd * _spread_normals(paths, rng))[:, None], reason)
+        usual = Days(np.ones(1, np.int64), usual_used[None, :], usual_made[None, :])
+        return _Basis(usual, *usual[1:], 1.0, NO_DAYS_SD, Reason("days from settings", facts))
+    used, made = _filled(days.used, usual_used), _filled(days.made, usual_made)
+    level = _recent_level(days)
+    if not here:
+        return _Basis(days, used, made, level, FEW_DAYS_SD, Reason("days from other places", facts))
+    if count < _DAYS_TO_TRUST:
+        return _Basis(days, used, made, level, FEW_DAYS_SD, Reason("days from few days", facts))
+    return _Basis(days, used, made, level, LEVEL_SD, Reason("days from history", facts))
 
 
 def _filled(rows: Floats, usual: Floats) -> Floats:
@@ -159,9 +150,7 @@ def _chains(days: Days, length: int, paths: int, rng: np.random.Generator) -> np
     """Rows of `days` by future and coming day: drawn by weight, each followed by the day that did."""
     weight = 0.5 ** (days.age / SHAPE_HALF_LIFE_DAYS)
     cumulative = np.cumsum(weight / weight.sum())
-    drawn = np.minimum(
-        np.searchsorted(cumulative, rng.random((paths, length))), len(days.age) - 1
-    )  # fmt: skip
+    drawn = np.minimum(np.searchsorted(cumulative, rng.random((paths, length))), len(days.age) - 1)
     first = drawn[:, ::2][:, : length // 2]
     followed = (first > 0) & (days.age[first] - days.age[first - 1] == 1)
     drawn[:, 1::2] = np.where(followed, first - 1, drawn[:, 1::2])
