@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from monitor.estimation.counting import BELOW, CAPACITY, PRIORS, ChargeCount
+from monitor.estimation.counting import PRIORS, ChargeCount, Remaining
 from monitor.estimation.full import FullHold
 from monitor.estimation.knees import rested_charge
 from monitor.estimation.readings import Floats, heard, standing_at
@@ -27,6 +27,8 @@ _USUAL_CURRENT_SHARE = 0.03
 _USUAL_CURRENT_SPAN_S = 86400.0
 _LONGEST_SPACINGS = 5.0
 _LEAST_CAP_S = 2.0
+_TOLERATED_S = 15.0
+"""Of a minute: a hiccup of the bus ends no full charge and no rest."""
 
 
 class Full(NamedTuple):
@@ -87,7 +89,7 @@ class ChargeTracker:
             self._hold.feel(heard(temperature)[1])
         if heard_s > 0:
             volts = standing_at(times, *heard(voltage))
-            unbroken = unheard_s == 0
+            unbroken = unheard_s <= _TOLERATED_S
             holding = unbroken and self._hold.holds(amps, volts)
             if not holding:
                 self._end_hold()
@@ -108,24 +110,22 @@ class ChargeTracker:
 
     def estimates(self, at_s: float) -> list[Estimate]:
         """charge_pct and left_Wh (above 0 %) with their 90 % bands; None before the first full."""
-        mean_sd = self._posterior(at_s)
-        if mean_sd is None:
+        name, left = self.bank.name, self._remaining(at_s)
+        if left is None:
             reason = self._why_unknown()
             return [
-                Estimate(name, self.bank.name, at_s, None, None, None, reason)
-                for name in ("charge_pct", "left_Wh")
+                Estimate(what, name, at_s, None, None, None, reason) for what in ("charge_pct", "left_Wh")
             ]
-        reason = self._why(at_s)
-        pct, pct_sd, left, left_sd = mean_sd
+        reason, volts = self._why(at_s), self.bank.nominal_V
         return [
-            _banded("charge_pct", self.bank.name, at_s, pct, pct_sd, 100.0, reason),
-            _banded("left_Wh", self.bank.name, at_s, left, left_sd, np.inf, reason),
+            _banded("charge_pct", name, at_s, 100 * left.share, 100 * left.share_sd, 100.0, reason),
+            _banded("left_Wh", name, at_s, left.Ah * volts, left.sd_Ah * volts, np.inf, reason),
         ]
 
     def posterior(self, at_s: float | None = None) -> tuple[float, float] | None:
         """Mean and standard deviation of what is left above 0 %. [Wh] None while it is unknown."""
-        found = self._posterior(self._until_s if at_s is None else at_s)
-        return None if found is None else found[2:]
+        left = self._remaining(self._until_s if at_s is None else at_s)
+        return None if left is None else (left.Ah * self.bank.nominal_V, left.sd_Ah * self.bank.nominal_V)
 
     def full_events(self) -> list[Full]:
         """The full charges found since this was last asked."""
@@ -206,12 +206,13 @@ class ChargeTracker:
 
     def _unheard(self, seconds: float) -> None:
         """Widen by the usual current flowing one way all the time: within a gap it is one unknown."""
-        self._end_hold()
+        if seconds > _TOLERATED_S:
+            self._end_hold()
+            self._rest_run_s = 0.0
         self._count.blur(self._unknown_Ah2(self._gap_s + seconds) - self._unknown_Ah2(self._gap_s))
         self._gap_s += seconds
         self._since_full_s += seconds
-        self._rest_run_s = 0.0
-        if self._anchored and self._count.below_sd_Ah > _LOST_SD * self._count.capacity_Ah:
+        if self._anchored and self._is_lost():
             self._anchored, self._lost = False, True
 
     def _unknown_Ah2(self, seconds: float) -> float:
@@ -261,23 +262,16 @@ class ChargeTracker:
             if rested is not None:
                 self._count.rested(rested.pct / 100, rested.sd_pct / 100)
 
-    def _posterior(self, at_s: float | None) -> tuple[float, float, float, float] | None:
-        """charge [%], its sd, left [Wh], its sd: with the silence since the newest reading in them."""
-        if not self._anchored:
-            return None
-        below, full, cov = self._count.below_Ah, self._count.capacity_Ah, self._count.cov
+    def _remaining(self, at_s: float | None) -> Remaining | None:
+        """What is left, the silence since the newest reading included in its band."""
         gap_s = self._gap_s + self._silence_s(at_s)
-        unheard = self._unknown_Ah2(gap_s) - self._unknown_Ah2(self._gap_s)
-        var_below = cov[BELOW, BELOW] + unheard
-        if var_below > (_LOST_SD * full) ** 2:
+        unheard_Ah2 = self._unknown_Ah2(gap_s) - self._unknown_Ah2(self._gap_s)
+        if not self._anchored or self._is_lost(unheard_Ah2):
             return None
-        both, var_full = cov[BELOW, CAPACITY], cov[CAPACITY, CAPACITY]
-        used = below / full
-        pct_sd = 100 / full * float(np.sqrt(var_below - 2 * used * both + used**2 * var_full))
-        left_sd = float(np.sqrt(var_full - 2 * both + var_below))
-        volts = self.bank.nominal_V
-        pct = min(100.0, max(0.0, 100 * (1 - used)))
-        return pct, pct_sd, max(0.0, min(full - below, full)) * volts, left_sd * volts
+        return self._count.remaining(unheard_Ah2)
+
+    def _is_lost(self, unheard_Ah2: float = 0.0) -> bool:
+        return self._count.below_sd_Ah**2 + unheard_Ah2 > (_LOST_SD * self._count.capacity_Ah) ** 2
 
     def _silence_s(self, at_s: float | None) -> float:
         if at_s is None or self._until_s is None:

@@ -59,6 +59,15 @@ class Closure(NamedTuple):
     learned: bool
 
 
+class Remaining(NamedTuple):
+    """What is left as a share of the capacity and in Ah, and their standard deviations."""
+
+    share: float
+    share_sd: float
+    Ah: float
+    sd_Ah: float
+
+
 class ChargeCount:
     """The Gaussian, moved by counting and pinned by full charges. Pure arithmetic, no time of its own."""
 
@@ -91,6 +100,18 @@ class ChargeCount:
     @property
     def capacity_Ah(self) -> float:
         return float(self.mean[CAPACITY])
+
+    def remaining(self, unheard_Ah2: float = 0.0) -> Remaining:
+        """What is left, between nothing and all; `unheard_Ah2` is added to the variance of q."""
+        full_Ah, used = self.capacity_Ah, self.below_Ah / self.capacity_Ah
+        below2 = float(self.cov[BELOW, BELOW]) + unheard_Ah2
+        both, full2 = float(self.cov[BELOW, CAPACITY]), float(self.cov[CAPACITY, CAPACITY])
+        return Remaining(
+            min(1.0, max(0.0, 1 - used)),
+            max(0.0, below2 - 2 * used * both + used**2 * full2) ** 0.5 / full_Ah,
+            min(full_Ah, max(0.0, full_Ah - self.below_Ah)),
+            max(0.0, full2 - 2 * both + below2) ** 0.5,
+        )
 
     def advance(self, hours: float, net_Ah: float, charged_Ah: float) -> None:
         """Count on: `net_Ah` as the sensor has it, `charged_Ah` the charging part of it, offset removed."""

@@ -95,6 +95,18 @@ def test_full_is_the_held_voltage_with_a_tail_for_ten_minutes(
     assert (Aboard().spend(minutes, amps, volts).charge().value is not None) is full
 
 
+def test_a_hiccup_of_the_bus_ends_no_full_charge_and_a_silence_does() -> None:
+    """Eight seconds of each minute not heard, or half of it."""
+    for unheard_s, full in ((8.0, True), (30.0, False)):
+        aboard = Aboard()
+        for _ in range(15):
+            times = (aboard.at_s + np.arange(0.0, 60.0 - unheard_s)).tolist()
+            aboard.tracker.take(column(times, [10.0] * len(times)), column(times, [FULL_V] * len(times)))
+            aboard.at_s += 60.0
+
+        assert aboard.tracker.anchored is full
+
+
 def test_after_a_full_it_is_a_hundred_and_counts_down() -> None:
     """100 % less 12.4 A for 5 h of 400 Ah: 84.5 % (own arithmetic); 1 Ah is 12.8 Wh nominal."""
     aboard = Aboard().fill()
