@@ -141,7 +141,8 @@ class Router:
 
     def _member(self, bound: Bound, quantity: str, address: int = 0, priority: int = 0,
                 out_positive: bool = False) -> Contestant:  # fmt: skip
-        key = (bound.key, quantity, address, priority)
+        # A device that a feed names is the same instrument at whatever address.
+        key = (bound.key, quantity, 0 if bound.feed.device else address, priority)
         if key not in self._members:
             main = self.slots.of(bound.subject, quantity)
             contest = self._contests.setdefault(main.name, Contest(main, self.slots))
