@@ -18,7 +18,7 @@ class DbcBook:
 
         try:
             database = cantools.database.load_file(path, database_format="dbc")
-            assert isinstance(database, cantools.db.can.Database)
+            assert isinstance(database, cantools.database.Database)
         except (OSError, ValueError, cantools.Error) as error:
             raise SettingsError([f"{path}: cannot be read as a DBC file: {error}"]) from error
         self._messages = {(m.frame_id, m.is_extended_frame): m for m in database.messages}
@@ -49,4 +49,8 @@ class DbcBook:
             decoded = message.decode_simple(data, decode_choices=False)
         except self._errors as error:
             raise UndecodableError(f"{message.name} ({can_id:X}): {error}") from error
-        return {self._names[message.name, signal]: float(value) for signal, value in decoded.items()}
+        return {
+            self._names[message.name, signal]: float(value)
+            for signal, value in decoded.items()
+            if isinstance(value, int | float)
+        }

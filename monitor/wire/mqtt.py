@@ -15,7 +15,7 @@ LARGEST_PAYLOAD = 65_536
 """In bytes: nothing that tells a few values is longer."""
 
 _WORDS = {"on": 1.0, "true": 1.0, "yes": 1.0, "off": 0.0, "false": 0.0, "no": 0.0}
-_NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
+_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 _INDEX = re.compile(r"0|[1-9][0-9]{0,8}")
 
