@@ -59,6 +59,8 @@ def test_only_the_page_that_came(book: DbcBook) -> None:
 
 
 def test_an_identifier_it_does_not_have(book: DbcBook) -> None:
+    assert book.knows(853, False)
+    assert not book.knows(853, True)
     assert book.decode(852, False, bytes(8)) is None
     assert book.decode(853, True, bytes(8)) is None
     assert book.decode(0x18FF0100, False, bytes(8)) is None
