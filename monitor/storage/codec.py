@@ -2,7 +2,7 @@
 
 A noisy 1 Hz signal scaled to its instrument's step has two to four bits of news a sample.
 Splitting the numbers into byte planes puts the empty upper bytes out of the way, and deflate
-restricted to run lengths (Z_RLE) then codes the rest to within 5 % of its entropy, in a fifth of
+restricted to run lengths (Z_RLE) then codes the rest to within 15 % of its entropy, in a fifth of
 the time and a tenth less room than deflate searching for repeats that noise does not have.
 """
 

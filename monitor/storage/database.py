@@ -124,23 +124,23 @@ def set_aside(path: Path) -> Path:
     return aside
 
 
-def salvage(aside: Path, connection: sqlite3.Connection) -> int:
-    """Copy what can be read of the small tables into the new file; how many rows that were."""
-    rows = 0
+def salvage(aside: Path, connection: sqlite3.Connection) -> None:
+    """Copy what can be read of the small tables into the new file."""
     with contextlib.suppress(sqlite3.Error):
         old = sqlite3.connect(f"{aside.absolute().as_uri()}?mode=ro", uri=True)
         with contextlib.closing(old):
             connection.execute("BEGIN")
-            for table in _SMALL:
-                rows += _copy(old, connection, table)
+            whole = {table: _copied(old, connection, table) for table in _SMALL}
+            if not whole["channels"]:
+                connection.execute("DELETE FROM hot")  # It would be read as other channels.
             connection.execute("COMMIT")
-    return rows
 
 
-def _copy(old: sqlite3.Connection, new: sqlite3.Connection, table: str) -> int:
-    rows = 0
-    with contextlib.suppress(sqlite3.Error):
+def _copied(old: sqlite3.Connection, new: sqlite3.Connection, table: str) -> bool:
+    try:
         for row in old.execute(f"SELECT * FROM {table}"):
             marks = ", ".join("?" * len(row))
-            rows += new.execute(f"INSERT OR IGNORE INTO {table} VALUES ({marks})", row).rowcount
-    return rows
+            new.execute(f"INSERT OR IGNORE INTO {table} VALUES ({marks})", row)
+    except sqlite3.Error:
+        return False
+    return True

@@ -13,7 +13,7 @@ from monitor.storage.backlog import Batch, HotMinute
 from monitor.storage.boots import Places
 from monitor.storage.database import card_trouble, commit, open_store, salvage
 from monitor.storage.digest import parts_of
-from monitor.storage.hot import block_of, read_block
+from monitor.storage.hot import Block, block_of, read_block
 from monitor.storage.hour import MINUTES, ChannelHour, pack_minutes, pack_samples, turn
 from monitor.storage.rows import INSERTS
 
@@ -163,16 +163,15 @@ class Keeper:
         run = self._connection.execute
         rows = run("SELECT minute, block FROM hot WHERE boot = ? AND minute >= ? AND minute < ?", span)
         stored = [(minute % MINUTES, block) for minute, block in rows]
-        blocks = []
+        steps = dict(run("SELECT id, step FROM channels").fetchall())
+        blocks: list[tuple[int, Block]] = []
         for minute, blob in (*stored, *more):
             try:
                 blocks.append((minute, read_block(blob)))
             except StoreDamaged:
                 self.damaged_blocks += 1
-        steps = dict(run("SELECT id, step FROM channels").fetchall())
-        if blocks:
-            for channel in turn(blocks, steps):
-                self._insert(boot, hour, channel, steps[channel.id])
+        for channel in turn(blocks, steps) if blocks else ():
+            self._insert(boot, hour, channel, steps[channel.id])
         self._prune(boot, hour)
 
     def _insert(self, boot: int, hour: int, of: ChannelHour, step: float) -> None:

@@ -41,11 +41,8 @@ class Stretch(NamedTuple):
         """(hour, its content so far) of what is still kept as minutes."""
         newest = "SELECT boot, minute / 60 FROM hot ORDER BY serial DESC LIMIT 1"
         boot, hour = self.connection.execute(newest).fetchone() or (None, 0)
-        if (
-            boot != self.boot.number
-            or not self.start_s < (hour + 1) * HOUR_S + 2
-            or hour * HOUR_S >= self.end_s
-        ):
+        asked = self.start_s < (hour + 1) * HOUR_S + 2 and hour * HOUR_S < self.end_s
+        if boot != self.boot.number or not asked:
             return
         rows = self.connection.execute(
             "SELECT minute, block FROM hot WHERE boot = ? AND minute / 60 = ? ORDER BY serial", (boot, hour)

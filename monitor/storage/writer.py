@@ -163,6 +163,9 @@ class Writer:
             self._put_aside()
         except StorageError as error:
             self._failure = str(error)
+        except Exception as error:
+            # The end of the thread: a fault of our own must not end the writing unnoticed.
+            self._failure = f"{type(error).__name__}: {error}"
         self._backlog.give_back(batch)
 
     def _attach(self) -> None:
