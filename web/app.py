@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
 
+import anyio
 from fastapi import FastAPI, Form, Query
 from fastapi.exceptions import RequestValidationError
 from sse_starlette import EventSourceResponse
@@ -22,7 +23,7 @@ from monitor.records import Command, EventKind
 from monitor.words.say import SENTENCES
 from web import light
 from web.guard import SECURITY_HEADERS, Guard
-from web.live import events
+from web.live import GOODBYE_S, events
 from web.presentation.ahead import ahead
 from web.presentation.figures import reader_of
 from web.presentation.history import POINTS, SPANS, as_json, history
@@ -146,7 +147,9 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
 
     @app.get("/live")
     async def live() -> Response:
-        return EventSourceResponse(events(watch), headers={"X-Accel-Buffering": "no"})
+        leaving = anyio.Event()
+        stream = events(watch, leaving)
+        return EventSourceResponse(stream, shutdown_event=leaving, shutdown_grace_period=GOODBYE_S)
 
 
 def _data(record: Record | None, channel: str, start_s: float, end_s: float) -> Response:

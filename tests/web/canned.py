@@ -330,7 +330,7 @@ class CannedWatch:
 
     def submit(self, command: Command) -> None:
         if command.subject == "refuse me":
-            raise CommandError("There is no such alert.")
+            raise CommandError("there is no such alert")
         self.asked.append(command)
 
     def tick(self) -> None:
@@ -365,8 +365,12 @@ class Server:
         return self
 
     def __exit__(self, *_: object) -> None:
+        self.stop()
+
+    def stop(self) -> None:
         self._server.should_exit = True
         self._thread.join(10)
+        assert not self._thread.is_alive(), "the canned server did not stop within 10 s"
 
     def _run(self) -> None:
         asyncio.run(self._serve())
@@ -385,7 +389,13 @@ class Server:
 def main() -> None:
     parser = argparse.ArgumentParser(description="Every page in every state, on ports counted up from PORT.")
     parser.add_argument("--port", type=int, default=8080)
-    port = parser.parse_args().port
+    parser.add_argument("--only", choices=list(STATES), help="Serve this state alone, unticking.")
+    given = parser.parse_args()
+    port = given.port
+    if given.only:
+        app = create_app(canned(given.only))
+        uvicorn.run(app, host="127.0.0.1", port=port, log_level="info", timeout_graceful_shutdown=2)
+        return
     watches = [canned(state) for state in STATES]
     for n, (state, watch) in enumerate(zip(STATES, watches, strict=True)):
         Server(watch, port + n).__enter__()

@@ -74,7 +74,10 @@ def _until_noon(reader: Reader) -> list[str]:
     dawn_s = next((end for _, end in s.darkness if end > now_s), None)
     there = at(ebb.ahead, dawn_s) if dawn_s is not None else None
     if there is None or not known(there[0]):
-        return [reader.say("dawn unknown", bank=ebb.subject)]
+        return [
+            from_estimate(reader, "charge_pct", ebb.subject).why,
+            reader.say("dawn unknown", bank=ebb.subject),
+        ]
     low, likely = (100 * v / ebb.capacity for v in there[:2])
     said = [reader.say("dawn ahead", dawn=dawn_s, bank=ebb.subject, low=low, likely=likely)]
     noon_s = next_noon(now_s, reader.dress.zone)
@@ -175,7 +178,7 @@ def _todo(reader: Reader, what: str, subject: str, cautious: float | None) -> tu
     """What to do and by when, from the cautious day; whether it belongs in the first lines."""
     energy = what == "energy"
     if cautious is None or not known(cautious):
-        return reader.say("what to do is unknown"), False
+        return reader.say("fill it once" if energy else "what to do is unknown", bank=subject), False
     if cautious >= HORIZON_DAYS:
         return reader.say("no need to charge" if energy else "no need for water"), False
     limits = reader.settings.limits

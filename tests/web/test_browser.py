@@ -1,0 +1,187 @@
+"""The pages in Debian's chromium: drawn, live, quiet at night, and asking nobody outside."""
+
+import base64
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.web.canned import CannedWatch, Server, canned
+
+PHONE, PANEL = (390, 844), (1024, 600)
+PAGES = ("/", "/night", "/log", "/history?channel=house+voltage", "/rests/energy_days/house", "/nowhere")
+
+Opened = Callable[..., Page]
+
+LUMINANCE = """async (image) => {
+  const picture = new Image();
+  picture.src = "data:image/png;base64," + image;
+  await picture.decode();
+  const sheet = new OffscreenCanvas(picture.width, picture.height).getContext("2d");
+  sheet.drawImage(picture, 0, 0);
+  const data = sheet.getImageData(0, 0, picture.width, picture.height).data;
+  const linear = (c) => (c /= 255) <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
+  let sum = 0, most = 0;
+  for (let n = 0; n < data.length; n += 4) {
+    const light = 0.2126 * linear(data[n]) + 0.7152 * linear(data[n + 1]) + 0.0722 * linear(data[n + 2]);
+    sum += light;
+    most = Math.max(most, light);
+  }
+  return [sum / (data.length / 4), most];
+}"""
+"""Mean and greatest relative luminance (WCAG 2.2) of a picture."""
+
+
+@pytest.fixture
+def watch() -> CannedWatch:
+    return canned("well")
+
+
+@pytest.fixture
+def served(watch: CannedWatch) -> Iterator[Server]:
+    with Server(watch) as server:
+        yield server
+
+
+@pytest.fixture
+def opened(browser: Browser, served: Server) -> Iterator[Opened]:
+    """Opens pages of the canned server; at the end, none has complained or asked for anything outside."""
+    contexts, complaints, asked = [], list[str](), list[str]()
+
+    def open_page(path: str, size: tuple[int, int], light: str = "day", script: bool = True) -> Page:
+        context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, java_script_enabled=script
+        )
+        contexts.append(context)
+        context.add_cookies([{"name": "light", "value": light, "url": served.url}])
+        page = context.new_page()
+        page.on("console", lambda m: complaints.append(m.text) if "404" not in m.text else None)
+        page.on("pageerror", lambda e: complaints.append(str(e)))
+        page.on("request", lambda r: asked.append(r.url))
+        page.goto(served.url + path)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert complaints == []
+    assert [url for url in asked if not url.startswith(served.url)] == []
+    assert asked
+
+
+@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("size", [PHONE, PANEL])
+def test_a_page_fits_its_screen(path: str, size: tuple[int, int], opened: Opened) -> None:
+    """Nothing stands out to the right; the first sentence stands in the first screenful."""
+    page = opened(path, size)
+    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+    box = page.locator("h1").bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] < size[1]
+
+
+@pytest.mark.parametrize("size", [PHONE, PANEL])
+def test_the_days_left_of_both_stand_in_the_first_screenful(size: tuple[int, int], opened: Opened) -> None:
+    """On the panel both curves too; what is pressed is 12 mm or more (45 CSS px of 1/96 inch)."""
+    page = opened("/", size)
+    lowest = page.locator(".days") if size == PHONE else page.locator(".ebbs .strip")
+    assert lowest.count() == 2
+    for n in range(2):
+        box = lowest.nth(n).bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= size[1]
+    for button in page.locator("button, nav a").all():
+        box = button.bounding_box()
+        assert box is not None
+        assert box["height"] >= 45
+
+
+def test_a_new_snapshot_arrives_by_itself(watch: CannedWatch, opened: Opened) -> None:
+    """The number changes without a reload, and the moment it is told for with it."""
+    page = opened("/", PANEL)
+    expect(page.locator("#seen")).to_contain_text("As of Wed 15:21:00")
+    watch.tick()
+    values = {**watch.snapshot.values}
+    values["house voltage"] = values["house voltage"]._replace(value=12.34)
+    watch.snapshot = replace(watch.snapshot, values=values)
+    expect(page.locator("main")).to_contain_text("12.34")
+    expect(page.locator("#seen")).to_contain_text("As of Wed 15:21:01")
+
+
+def test_what_is_old_says_so(opened: Opened) -> None:
+    """When nothing newer comes the age is counted and told, and a way to reload is offered."""
+    page = opened("/", PHONE)
+    expect(page.locator("html.live")).to_have_count(1)
+    expect(page.locator("#seen a")).to_be_hidden()
+    page.clock.install()
+    page.reload()
+    expect(page.locator("html.live")).to_have_count(1)
+    page.clock.run_for(16_000)
+    expect(page.locator("#seen")).to_contain_text("Nothing newer than Wed 15:21:00, 16 s ago")
+    expect(page.locator("#seen a")).to_be_visible()
+
+
+def test_the_light_changes_by_hand_on_the_open_page(opened: Opened) -> None:
+    page = opened("/", PANEL)
+    page.get_by_role("button", name="night").click()
+    expect(page.locator("html.night")).to_have_count(1)
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(0, 0, 0)"
+
+
+def test_dusk_changes_the_light_of_an_open_page(watch: CannedWatch, opened: Opened) -> None:
+    """By the sun: the page that stood open all day is loaded anew in the night dress."""
+    page = opened("/", PANEL, light="sun")
+    expect(page.locator("html.day")).to_have_count(1)
+    watch.tick()
+    watch.snapshot = replace(watch.snapshot, utc_s=watch.snapshot.darkness[14][0] + 60)
+    expect(page.locator("html.night")).to_have_count(1)
+
+
+def test_an_alert_is_acknowledged_with_and_without_scripts(watch: CannedWatch, opened: Opened) -> None:
+    watch.snapshot = canned("alerts").snapshot
+    for script in (True, False):
+        page = opened("/", PHONE, script=script)
+        page.get_by_role("button", name="Acknowledge").first.click()
+        page.wait_for_load_state()
+    assert [c.subject for c in watch.asked] == ["pump running on: pressure pump"] * 2
+
+
+def test_without_scripts_everything_stands_on_the_page(opened: Opened) -> None:
+    """Words, curves, and the still drawing of the history."""
+    page = opened("/", PHONE, script=False)
+    expect(page.locator("main")).to_contain_text("At dawn, Thu 08:45")
+    assert page.locator(".ebbs path.pencil").count() == 2
+    page = opened("/history?channel=house+voltage", PHONE, script=False)
+    expect(page.locator("#still")).to_be_visible()
+
+
+def test_the_history_is_drawn_and_looked_into(opened: Opened) -> None:
+    """Dragging across the plot asks the record again, for a shorter span."""
+    page = opened("/history?channel=house+voltage", PANEL)
+    expect(page.locator("#zoom canvas")).to_be_visible()
+    expect(page.locator("#still")).to_be_hidden()
+    box = page.locator("#zoom .u-over").bounding_box()
+    assert box is not None
+    with page.expect_request("**/history/data*") as asked:
+        page.mouse.move(box["x"] + 200, box["y"] + 80)
+        page.mouse.down()
+        page.mouse.move(box["x"] + 400, box["y"] + 80, steps=4)
+        page.mouse.up()
+    query = dict(part.split("=") for part in asked.value.url.partition("?")[2].split("&"))
+    assert 0 < float(query["to"]) - float(query["from"]) < 86_400 / 2
+
+
+@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("size", [PHONE, PANEL])
+def test_the_night_dress_blinds_nobody(path: str, size: tuple[int, int], opened: Opened) -> None:
+    """Dark adaptation is lost in a moment: at most 2 % of mean relative luminance on the whole page,
+    and no point above 0.35 (limits of our own, measured by the WCAG formula)."""
+    page = opened(path, size, light="night")
+    if "history" in path:
+        expect(page.locator("#zoom canvas")).to_be_visible()
+    picture = base64.b64encode(page.screenshot(full_page=True)).decode()
+    page.goto("about:blank")
+    mean, most = page.evaluate(LUMINANCE, picture)
+    assert mean <= 0.02
+    assert most <= 0.35
