@@ -12,13 +12,14 @@ every rest is an upper bound: the system is tight to within V_d / T.
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp
+from statistics import median
 from typing import Any
 
 from monitor.clock import DAY_S, HOUR_S
 from monitor.estimation.heater import HeaterVolume
-from monitor.estimation.poisson import Mixture, rate_band
+from monitor.estimation.poisson import RefillSums, rate_band
 from monitor.estimation.pump import RefillTime
 from monitor.records import Estimate, Reason
 from monitor.settings import Heater, Pump
@@ -28,10 +29,18 @@ TIGHT, SUSPECTED, UNKNOWN = "tight", "leak suspected", "not enough known yet"
 STARTS_PER_H = tuple(0.04 * 2 ** (n / 2) for n in range(18))
 """The rates that are looked for, 0.04 to 14 starts an hour, each 1.4 times the one before."""
 INNOCENT_PER_H = 0.02
-"""Lone refills by chance, asleep, at exact timing: 0.16 in a night of 8 h."""
-AWAKE_FACTOR = 6.0
+"""Lone refills by chance, asleep: 0.16 in a night of 8 h, where a run counts as one while it is
+within `INNOCENT_L` of a refill, and in proportion where the timing is coarser."""
+INNOCENT_L = 0.045
+AWAKE_FACTOR = 12.0
 """How many more there are by day, half an hour after the last draw."""
-THRESHOLD = 8.25
+THRESHOLD = 9.0
+"""At which sum of evidence a leak is suspected; set on simulated households so that a false one
+comes in some ten years of nights, at the drawdowns of 0.04 to 1.5 L and timings of 0.1 to 1 s."""
+LEAST_REFILLS = 3
+"""Fewer are never called a leak."""
+DOUBT = 3.0
+"""Past this sum a system is not called tight."""
 APART_S = 180.0
 """Runs nearer to each other than this belong to one draw. [s]"""
 HOLD_ASLEEP_S, HOLD_AWAKE_S = 600.0, 1800.0
@@ -44,16 +53,14 @@ FORGET_S = 12 * HOUR_S
 """Past this silence the plumbing may be another. [s]"""
 SCATTER = 1.1
 """A pressure switch repeats within some 3 %; twice that and more is allowed for."""
-REFUTE = 1.2
 EXPLAINED_SHARE = 0.7
 """A heater that took this share of a drawdown is the whole reason for the refill."""
-DRAWS_PER_H = 0.2
-"""Draws too small to start the pump, asleep (common practice: 1.5 a night)."""
+DRAWS_ASLEEP_PER_H, DRAWS_AWAKE_PER_H = 0.2, 1.5
+"""Draws too small to start the pump (common practice: 1.5 a night)."""
 BOUND_S = 1.5 * DAY_S
 """A rest bounds the leak for this long."""
-TIGHT_REST_H = 4.0
-"""A rest at least this long, or a bound at least as low as `TIGHT_L_PER_H`, is called tight."""
 TIGHT_L_PER_H = 0.1
+"""A bound this low is called tight: some drips a minute. [L/h]"""
 
 
 @dataclass(slots=True)
@@ -66,10 +73,12 @@ class Bout:
     """From the last stop to its start; None where that is not known."""
     taken_L: float
     """What heaters took meanwhile."""
+    drawn: float
+    """How likely it is that somebody drew a little meanwhile."""
     runs: int = 1
     steady: int = 0
     """Runs as long as a refill against a leak of one drawdown a rest."""
-    pumped_s: float = 0.0
+    rests_s: deque[float] = field(default_factory=lambda: deque(maxlen=15))
 
     def flows(self) -> bool:
         """Whether it has gone on as a big leak would, and as no draw does."""
@@ -89,7 +98,7 @@ class LeakJudge:
         self._flow_L_per_s = pump.flow_L_per_min / 60.0
         self.refill = RefillTime(pump)
         self._heaters = {h.name: HeaterVolume(h) for h in heaters}
-        self._lines = Mixture(STARTS_PER_H, THRESHOLD + 3.0)
+        self._lines = RefillSums(STARTS_PER_H)
         self._intervals: deque[tuple[float, float]] = deque(maxlen=12)
         """Hours of rest before the latest unexplained refills, and the litres gone in them."""
         self._bounds: deque[tuple[float, float]] = deque()
@@ -102,6 +111,8 @@ class LeakJudge:
         self._counted_s = 0.0
         self._quiet_s = 0.0
         self._stop_s: float | None = None
+        self._draws = 0.0
+        """How many draws too small to start the pump are to be expected since it stopped."""
         self._bout: Bout | None = None
 
     @property
@@ -127,8 +138,7 @@ class LeakJudge:
         self._come_to(at_s)
         bout = self._bout
         if bout is not None and bout.flows():
-            lasted_h = (bout.end_s - bout.start_s) / HOUR_S
-            self._stream_L_per_h = bout.pumped_s * self._flow_L_per_s / lasted_h
+            self._stream_L_per_h = self.drawdown_L * HOUR_S / median(bout.rests_s)
         self._decide()
 
     def run(self, start_s: float, end_s: float) -> None:
@@ -137,12 +147,12 @@ class LeakJudge:
         bout = self._bout
         if bout is None:
             rest_h = None if self._stop_s is None else (start_s - self._stop_s) / HOUR_S
-            bout = self._bout = Bout(start_s, end_s, rest_h, self._taken_L())
+            bout = self._bout = Bout(start_s, end_s, rest_h, self._taken_L(), self._drawn)
         else:
             bout.runs += 1
+            bout.rests_s.append(start_s - bout.end_s)
             bout.steady += self._against_a_leak(start_s - bout.end_s, end_s - start_s)
             bout.end_s = end_s
-        bout.pumped_s += end_s - start_s
 
     def _against_a_leak(self, rest_s: float, run_s: float) -> bool:
         """Whether a run is a refill while q = V_d / rest goes on leaking: V_d / (Q - q)."""
@@ -172,7 +182,9 @@ class LeakJudge:
         """No run up to here."""
         quiet_h = (at_s - max(self._counted_s, self._quiet_s)) / HOUR_S
         if quiet_h > 0:
-            self._lines.wait(quiet_h)
+            self._lines.wait(quiet_h, self._drawn)
+        waited_h = max(0.0, at_s - self._counted_s) / HOUR_S
+        self._draws += waited_h * (DRAWS_ASLEEP_PER_H if self._asleep else DRAWS_AWAKE_PER_H)
         self._counted_s = max(self._counted_s, at_s)
         for heater in self._heaters.values():
             heater.settle(at_s)
@@ -182,7 +194,15 @@ class LeakJudge:
             return
         room_L = self.drawdown_L + max(0.0, -self._taken_L())
         self._bound_now = SCATTER * room_L * HOUR_S / (at_s - self._stop_s)
-        self._lines.refute(REFUTE * self._bound_now / SCATTER / self.drawdown_L)
+        self._refute(SCATTER * self.drawdown_L / self._bound_now)
+
+    def _refute(self, rest_h: float) -> None:
+        """A rest so long ends the leaks that it excludes. Where the suspected one is among them,
+        the refills that spoke for it speak for no slower one."""
+        line = self._lines.best(LEAST_REFILLS)
+        self._lines.refute(rest_h)
+        if self._suspected and line is not None and not self._lines.events[line]:
+            self._lines.reset()
 
     def _close(self, bout: Bout) -> None:
         """The bout is over: it was a draw, or a lone refill."""
@@ -192,12 +212,14 @@ class LeakJudge:
         if bout.runs == 1:
             seconds = bout.end_s - bout.start_s
             lone = abs(seconds - self.refill.seconds) <= self.tolerance_s
-            self.refill.add(seconds)
+            if bout.start_s >= self._quiet_s:
+                self.refill.add(seconds)
         if not lone:
             self._quiet_s = bout.end_s + (HOLD_ASLEEP_S if self._asleep else HOLD_AWAKE_S)
         elif bout.start_s >= self._quiet_s:
             self._lone(bout)
         self._stop_s = self._counted_s = bout.end_s
+        self._draws = 0.0
         for heater in self._heaters.values():
             heater.pump_stopped()
         self._bout = None
@@ -210,18 +232,24 @@ class LeakJudge:
             return
         if bout.taken_L >= EXPLAINED_SHARE * self.drawdown_L:
             return
-        self._lines.event(self._innocent_per_h(bout))
-        if bout.rest_h:
-            self._intervals.append((bout.rest_h, self.drawdown_L - bout.taken_L))
+        if bout.rest_h is None:
+            return
+        leaked_L = self.drawdown_L - bout.taken_L
+        rest_h = bout.rest_h * self.drawdown_L / leaked_L
+        self._lines.refill(self._innocent_per_h(bout, bout.rest_h), rest_h, bout.drawn)
+        self._intervals.append((bout.rest_h, leaked_L))
 
-    def _innocent_per_h(self, bout: Bout) -> float:
+    @property
+    def _drawn(self) -> float:
+        """How likely it is that somebody has drawn a little since the pump stopped."""
+        return 1.0 - exp(-self._draws)
+
+    def _innocent_per_h(self, bout: Bout, rest_h: float) -> float:
         """Lone refills an hour without a leak: by chance, and where a draw too small to start the
         pump left a heater only little to take."""
-        by_chance = INNOCENT_PER_H * (1.0 if self._asleep else AWAKE_FACTOR)
-        if not bout.rest_h or bout.taken_L <= 0:
-            return by_chance
-        drawn = 1.0 - exp(-DRAWS_PER_H * bout.rest_h)
-        return by_chance + drawn * bout.taken_L / bout.rest_h / self.drawdown_L
+        width_L = self.tolerance_s * self._flow_L_per_s
+        by_chance = INNOCENT_PER_H * max(1.0, width_L / INNOCENT_L) * (1.0 if self._asleep else AWAKE_FACTOR)
+        return by_chance + bout.drawn * max(0.0, bout.taken_L) / rest_h / self.drawdown_L
 
     def _taken_L(self) -> float:
         return sum(h.taken_L() for h in self._heaters.values())
@@ -235,9 +263,10 @@ class LeakJudge:
 
     def _decide(self) -> None:
         """Suspect at the threshold; stop suspecting at half of it."""
-        height = self._lines.best()[0]
+        line = self._lines.best(LEAST_REFILLS)
         limit = THRESHOLD * (0.5 if self._suspected else 1.0)
-        self._suspected = self._stream_L_per_h is not None or height >= limit
+        found = line is not None and self._lines.sums[line] >= limit
+        self._suspected = found or self._stream_L_per_h is not None
 
     def tight_below_L_per_h(self) -> float | None:
         """The smallest leak that some rest of the last day and a half would have shown. [L/h]"""
@@ -252,19 +281,26 @@ class LeakJudge:
         if self._stream_L_per_h is not None:
             q = self._stream_L_per_h
             return q, 0.8 * q, 1.25 * q
-        events = self._lines.best()[1]
-        latest = list(self._intervals)[-max(events, 1) :]
-        if not latest:
+        line = self._lines.best(LEAST_REFILLS)
+        if line is None:
             return None
-        rates = sorted(litres / hours for hours, litres in latest)
-        value = rates[(len(rates) - 1) // 2]
-        low, high = rate_band(len(latest), sum(hours for hours, _ in latest))
-        return value, min(value, low * self.drawdown_L), max(value, high * self.drawdown_L)
+        likely = self._lines.rates_per_h[line] * self.drawdown_L
+        latest = list(self._intervals)[-self._lines.events[line] :]
+        on_time = [(h, v) for h, v in latest if RefillSums.EARLY <= h * likely / v <= RefillSums.LATE]
+        if not on_time:
+            return likely, likely / 2, likely * 2
+        hours, litres = (sum(column) for column in zip(*on_time, strict=True))
+        value = litres / hours
+        low, high = (rate * litres / len(on_time) for rate in rate_band(len(on_time), hours))
+        longest = min(v / h for h, v in latest)
+        unsure = 1.1 + 0.25 * self._timing_s / self.refill.seconds
+        return value, low / unsure, unsure * max(value, min(high, longest))
 
     def verdict(self) -> tuple[str, Reason]:
         """One of `TIGHT`, `SUSPECTED`, `UNKNOWN`, and why."""
         rate, bound = self.rate_L_per_h(), self.tight_below_L_per_h()
-        events = self._lines.best()[1]
+        line = self._lines.best()
+        events, height = (0, 0.0) if line is None else (self._lines.events[line], self._lines.sums[line])
         facts: dict[str, Any] = {"refills": events, "bound_L_per_h": bound}
         if rate is not None:
             value, low, high = rate
@@ -272,9 +308,9 @@ class LeakJudge:
             return SUSPECTED, Reason("leak suspected", facts | {"leak_L_per_day": 24 * value})
         if any(h.may_give_back() for h in self._heaters.values()):
             return UNKNOWN, Reason("leak unknown while a heater may be cooling", facts)
-        if events > 1:
+        if height > DOUBT:
             return UNKNOWN, Reason("leak unknown after some refills", facts)
-        if bound is None or bound > max(TIGHT_L_PER_H, SCATTER * self.drawdown_L / TIGHT_REST_H):
+        if bound is None or bound > TIGHT_L_PER_H:
             return UNKNOWN, Reason("leak unknown without a long rest", facts)
         return TIGHT, Reason("tight", facts)
 

@@ -1,4 +1,4 @@
-"""Counting rare starts: cumulative sums against a grid of rates, and the band of one rate."""
+"""Rare refills in time: cumulative sums of evidence for a grid of leaks, and the band of one rate."""
 
 from collections.abc import Sequence
 from math import log, sqrt
@@ -9,51 +9,63 @@ def climb(total: float, gain: float) -> float:
     return max(0.0, total + gain)
 
 
-class Mixture:
-    """A cumulative sum of the log likelihood ratio for each of several added rates.
+class RefillSums:
+    """For each of several leaks a sum of the log likelihood ratio against no leak.
 
-    Time without an event costs a line its rate, an event pays it ln((l_0 + rate) / l_0), with
-    l_0 the rate that is innocent at that moment. Lorden, Ann. Math. Statist. 42 (1971) 1897.
+    A leak that alone would start the pump `rate` times an hour, 1/rate hours after each stop,
+    makes a refill after a rest T likely in two ways, p being the chance that somebody drew a
+    little meanwhile and l_0 the rate of innocent refills:
+
+        on time, `EARLY` <= T rate <= `LATE`:    (1 - p) rate / (LATE - EARLY)
+        hastened by a draw, at any T before:      p rate
+
+    so a refill pays ln(1 + that / l_0), waiting costs p rate dt, and a rest past `LATE` refutes.
     """
 
-    def __init__(self, rates_per_h: Sequence[float], highest: float) -> None:
+    EARLY, LATE = 0.75, 1.2
+    """A pressure switch repeats within some 3 %, a learned drawdown is known within 10 %, and the
+    rates stand 1.4 apart."""
+
+    def __init__(self, rates_per_h: Sequence[float]) -> None:
         self.rates_per_h = tuple(rates_per_h)
-        self.highest = highest
-        """Where a sum is held, so that the end of a long trouble is seen in time."""
         self.sums = [0.0] * len(self.rates_per_h)
         self.events = [0] * len(self.rates_per_h)
-        """How many events each line has counted since it last stood at 0."""
+        """How many refills each line has counted since it last stood at 0."""
 
-    def wait(self, hours: float) -> None:
-        """Nothing happened for so long."""
+    def wait(self, hours: float, drawn: float) -> None:
+        """The pump did not start for so long, while a small draw had this chance."""
         for n, rate in enumerate(self.rates_per_h):
             if self.sums[n]:
-                self.sums[n] = climb(self.sums[n], -rate * hours)
+                self.sums[n] = climb(self.sums[n], -drawn * rate * hours)
                 if not self.sums[n]:
                     self.events[n] = 0
 
-    def event(self, innocent_per_h: float) -> None:
-        """One event, at a time when innocence makes them at this rate."""
+    def refill(self, innocent_per_h: float, rest_h: float, drawn: float) -> None:
+        """The pump refilled after so long a rest."""
         for n, rate in enumerate(self.rates_per_h):
-            if rate >= 1.5 * innocent_per_h:
-                gain = log((innocent_per_h + rate) / innocent_per_h)
-                self.sums[n] = min(self.highest, climb(self.sums[n], gain))
-            self.events[n] += bool(self.sums[n])
+            if rate < 4 * innocent_per_h or rest_h * rate > self.LATE:
+                continue
+            extra = drawn * rate
+            if rest_h * rate >= self.EARLY:
+                extra += (1 - drawn) * rate / (self.LATE - self.EARLY)
+            self.sums[n] = climb(self.sums[n], log(1 + extra / innocent_per_h))
+            self.events[n] += 1
 
-    def refute(self, rate_per_h: float) -> None:
-        """Rates above this one cannot be: their lines begin anew."""
+    def refute(self, rest_h: float) -> None:
+        """The pump has rested for so long: leaks that would have started it begin anew."""
         for n in range(len(self.sums) - 1, -1, -1):
-            if self.rates_per_h[n] <= rate_per_h:
+            if self.rates_per_h[n] * rest_h <= self.LATE:
                 break
             self.sums[n], self.events[n] = 0.0, 0
 
     def reset(self) -> None:
-        self.refute(0.0)
+        self.sums = [0.0] * len(self.sums)
+        self.events = [0] * len(self.events)
 
-    def best(self) -> tuple[float, int]:
-        """The highest sum, and how many events it has counted."""
-        n = max(range(len(self.sums)), key=self.sums.__getitem__)
-        return self.sums[n], self.events[n]
+    def best(self, least: int = 1) -> int | None:
+        """Which line has the highest sum, of those that have counted `least` refills."""
+        lines = [n for n, count in enumerate(self.events) if count >= least]
+        return max(lines, key=self.sums.__getitem__, default=None)
 
 
 def gamma_quantile(shape: float, z: float) -> float:

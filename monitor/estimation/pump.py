@@ -2,6 +2,7 @@
 
 from bisect import bisect_left
 from collections import deque
+from statistics import fmean
 from typing import Any
 
 from monitor.estimation.accumulator import pump_drawdown_L
@@ -101,8 +102,8 @@ class RefillTime:
     the place is not far above the promise (a flush of a fixed volume crowds too, but longer).
     """
 
-    KEPT, LEAST, CROWD_SHARE, SHORTER_SHARE = 60, 12, 0.35, 0.15
-    WIDTH = 0.06
+    KEPT, LEAST, CROWD_SHARE, SHORTER_SHARE = 40, 15, 0.6, 0.08
+    WIDTH = 0.05
     FROM, TO = 0.35, 1.12
     """How far from the promise t_0 may lie, as shares of it."""
 
@@ -123,7 +124,7 @@ class RefillTime:
         self.seconds = self.promised_s if crowded_s is None else crowded_s
 
     def _crowd(self) -> float | None:
-        """The middle of the densest window, if it is crowded, lowest, and not too long."""
+        """The mean of the densest window, if it is crowded, lowest, and not too long."""
         ordered = sorted(self._kept)
         if len(ordered) < self.LEAST:
             return None
@@ -132,7 +133,7 @@ class RefillTime:
             last = bisect_left(ordered, shortest * (1 + 2 * self.WIDTH) + self._timing_s)
             best = max(best, (last - first, -first, last))
         count, first, last = best[0], -best[1], best[2]
-        middle = ordered[(first + last - 1) // 2]
+        middle = fmean(ordered[first:last])
         crowded = count >= max(self.LEAST, self.CROWD_SHARE * len(ordered))
         lowest = first <= self.SHORTER_SHARE * len(ordered)
         return middle if crowded and lowest and middle <= self.TO * self.promised_s else None
