@@ -44,9 +44,9 @@ def client(client_of: ClientOf, well: CannedWatch) -> TestClient:
     return client_of(well)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """Debian's chromium, headless."""
+    """Debian's chromium, headless; closed with the module, for its event loop bars every other one."""
     if not CHROMIUM.exists():
         pytest.fail(f"{CHROMIUM} is missing: install the Debian package chromium", pytrace=False)
     with sync_playwright() as playwright:
