@@ -22,6 +22,7 @@ from simulators.tanks import Tank
 AWAKE_H = (7.0, 23.0)
 FORENOON_H = 9.5
 WATCHES_H = (1.5, 5.5, 13.5, 17.5, 21.5)
+LATER_H = (14.0, 17.5)
 WATER_CHECK_H = 10.25
 HOSE_H = 8.5
 """Before leaving the berth, on day 0, the tanks are filled from the quay."""
@@ -112,7 +113,7 @@ class Life:
                 boat.water.draw(*draw)
         boat.needs.switch_on(use for use in plan.uses if use.end_s > boat.now_s)
         self._at(midnight_s + FORENOON_H * HOUR_S, self._mind_the_charge)
-        for hour in WATCHES_H:
+        for hour in WATCHES_H if self._watches else LATER_H:
             self._at(midnight_s + hour * HOUR_S, partial(self._mind_the_charge, watch=True))
         self._at(midnight_s + WATER_CHECK_H * HOUR_S, self._mind_the_water)
         boat.chronicle.expect_night(midnight_s, boat.latitude, boat.longitude)
@@ -140,11 +141,14 @@ class Life:
         self._tell(fault.kind, subject=fault.subject or "pressure pump")
 
     def _mind_the_charge(self, watch: bool = False) -> None:
-        """In the forenoon, and at the change of every watch under way: is the engine wanted?"""
+        """In the forenoon, and at the change of every watch under way: is the engine wanted?
+
+        At anchor they look again later in the day, and then want it only if little is left.
+        """
         boat, wanted = self.boat, self.scenario.engine_until_pct
-        if (watch and not self._watches) or boat.place == "alongside":
-            return
-        if boat.engine_since_s is not None or boat.counted_pct >= self.scenario.engine_below_pct:
+        later = watch and not self._watches
+        below_pct = self.scenario.urgent_below_pct if later else self.scenario.engine_below_pct
+        if boat.place == "alongside" or boat.engine_since_s is not None or boat.counted_pct >= below_pct:
             return
         seconds = min(LONGEST_ENGINE_S, (wanted - boat.counted_pct) / 100 * CAPACITY_AH / ENGINE_A * HOUR_S)
         self._set_engine(True)

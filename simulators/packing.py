@@ -23,7 +23,7 @@ def bms_layouts() -> dict[str, Layout]:
     import cantools
 
     book = cantools.database.can.database.Database()
-    book.add_dbc_file(DBC, encoding="utf-8")
+    book.add_dbc_file(DBC)
     layouts = {}
     for message in book.messages:
         fields = tuple(

@@ -51,10 +51,12 @@ class Scenario(NamedTuple):
     faults: tuple[Fault, ...] = ()
     start_charge_pct: float = 76.0
     start_water_pct: float = 62.0
-    engine_below_pct: float = 45.0
+    engine_below_pct: float = 55.0
     """The crew runs the engine in the forenoon when their monitor says less than this."""
-    engine_until_pct: float = 88.0
-    fill_below_L: float = 110.0
+    urgent_below_pct: float = 46.0
+    """The same in the afternoon and before dusk."""
+    engine_until_pct: float = 90.0
+    fill_below_L: float = 210.0
     """Jerry cans are rowed out the next forenoon when the tanks hold less than this together."""
     latitude: float = 42.55
     longitude: float = -8.90
@@ -88,8 +90,9 @@ SCENARIOS: dict[str, Scenario] = {
         "Seven days of low cloud: the sun gives a fifth, the crew waits too long",
         TO_ANCHOR,
         dull_days=(1.0, 8.0),
-        engine_below_pct=24.0,
-        engine_until_pct=50.0,
+        engine_below_pct=32.0,
+        urgent_below_pct=30.0,
+        engine_until_pct=55.0,
     ),
     "dead-sender": Scenario(
         "The midship sender sticks on the second day and falls silent on the fifth",

@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.progress import Progress
 
 from monitor.clock import DAY_S, MINUTE_S
-from monitor.commands.run import listening_socket, server_for
+from monitor.commands.run import listening_socket, serve, server_for
 from monitor.daemon import Daemon
 from monitor.errors import SourceError
 from monitor.settings import CanSource, MqttSource, Settings, parse_settings
@@ -24,7 +24,7 @@ from simulators.speak import BrokerSpeaker, BusSpeaker, Pace, speak
 from simulators.voyage import BACKBONE, BATTERY_BUS, Voyage
 
 SCENARIO = "quiet-anchorage"
-PAST_EVERY_S = 5.0
+PAST_EVERY_S = 10.0
 """The past is told at a slower beat than the buses speak: ten days then take a minute or two."""
 BATCH = 2000
 MULTICAST_GROUP = "239.74.163.2"
@@ -62,13 +62,13 @@ def run_demo(*, port: int, speed: float, days: int, seed: int, browser: bool) ->
     buses, channels = open_buses()
     with tempfile.TemporaryDirectory(prefix="ebbwatch-demo-") as folder:
         settings = demo_settings(voyage, Path(folder), broker_port, channels)
-        told = f"A simulated boat: {settings.boat.name}'s last {days} days, then her life at {speed:g} x."
+        told = f"{settings.boat.name}'s last {days} days, then her life at {speed:g} times its pace"
         clock = DemoClock(now_s, speed)
         daemon = Daemon(settings, clock, "demo", simulated=told, past=True)
         daemon.start()
         multicast = all("port" in channel for channel in channels.values())
         bus = "UDP multicast" if multicast else "python-can's virtual bus, as multicast is missing here"
-        console.print(told)
+        console.print(f"A simulated boat: {told}.")
         console.print(f"CAN frames travel on {bus}, MQTT messages through a broker on port {broker_port}.")
         console.print(f"Dashboard: http://127.0.0.1:{port}/  (Ctrl-C ends the demo)")
         broker_line = BrokerSpeaker("127.0.0.1", broker_port)
@@ -82,7 +82,7 @@ def run_demo(*, port: int, speed: float, days: int, seed: int, browser: bool) ->
         if browser:
             webbrowser.open(f"http://127.0.0.1:{port}/")
         try:
-            asyncio.run(server_for(daemon).serve(sockets=[line]))
+            asyncio.run(serve(server_for(daemon), line))
         finally:
             stopping.set()
             life.join(5)

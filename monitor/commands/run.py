@@ -2,7 +2,9 @@
 
 import asyncio
 import logging
+import signal
 import socket
+from functools import partial
 from pathlib import Path
 
 import uvicorn
@@ -25,9 +27,17 @@ def run_watch(settings_path: Path, listen: str) -> None:
     daemon = Daemon(settings, SystemClock(), kernel_boot_id())
     daemon.start()
     try:
-        asyncio.run(server_for(daemon).serve(sockets=[line]))
+        asyncio.run(serve(server_for(daemon), line))
     finally:
         daemon.stop()
+
+
+async def serve(server: uvicorn.Server, line: socket.socket) -> None:
+    """Serve until SIGTERM or SIGINT, then return: uvicorn's own way would end the process at once."""
+    loop = asyncio.get_running_loop()
+    for sign in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(sign, partial(setattr, server, "should_exit", True))
+    await server._serve([line])
 
 
 def server_for(daemon: Daemon) -> uvicorn.Server:

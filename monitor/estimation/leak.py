@@ -20,7 +20,7 @@ from typing import Any
 from monitor.clock import DAY_S, HOUR_S
 from monitor.estimation.heater import HeaterVolume
 from monitor.estimation.poisson import RefillSums, rate_band
-from monitor.estimation.pump import RefillTime
+from monitor.estimation.pump import LOST_S, RefillTime
 from monitor.records import Estimate, Reason
 from monitor.settings import Heater, Pump
 
@@ -47,8 +47,6 @@ HOLD_ASLEEP_S, HOLD_AWAKE_S = 600.0, 1800.0
 """After a draw another is likely: starts so soon after one say nothing. [s]"""
 STEADY_S = 1800.0
 """Refills that follow each other without a rest for this long are no draw. [s]"""
-GAP_S = 180.0
-"""Past this silence of the pump's signal a run may have been missed. [s]"""
 FORGET_S = 12 * HOUR_S
 """Past this silence the plumbing may be another. [s]"""
 SCATTER = 1.1
@@ -133,9 +131,13 @@ class LeakJudge:
         """What is known of a heater: its water's temperature, and whether its element is on."""
         self._heaters[name].take(at_s, temperature_C, on)
 
-    def tick(self, at_s: float) -> None:
-        """The pump's signal was alive up to `at_s`, and every run that ended is told."""
-        self._come_to(at_s)
+    def tick(self, at_s: float, running: bool = False) -> None:
+        """The pump's signal was alive up to `at_s`, and every run that ended is told; whether it
+        runs now: a run under way is no rest."""
+        if running and self._now_s is not None and at_s - self._now_s <= LOST_S:
+            self._now_s = max(at_s, self._now_s)
+        else:
+            self._come_to(at_s)
         bout = self._bout
         if bout is not None and bout.flows():
             self._stream_L_per_h = self.drawdown_L * HOUR_S / median(bout.rests_s)
@@ -161,7 +163,7 @@ class LeakJudge:
 
     def _come_to(self, at_s: float) -> None:
         silence_s = 0.0 if self._now_s is None else at_s - self._now_s
-        if self._now_s is None or silence_s > GAP_S:
+        if self._now_s is None or silence_s > LOST_S:
             self._lost(at_s, silence_s)
         self._now_s = max(at_s, self._now_s or at_s)
         if self._bout is not None and at_s - self._bout.end_s >= APART_S:

@@ -22,12 +22,11 @@ class PumpRuns:
     """Runs from the edges of a pump's running signal; a run is told once it is surely over.
 
     A stop that was never heard ends the run where the signal was last heard, marked "cut": such
-    a run's length says nothing.
+    a run's length says nothing. The events' boot is the caller's to set.
     """
 
-    def __init__(self, pump: Pump, boot: int = 0) -> None:
+    def __init__(self, pump: Pump) -> None:
         self._pump = pump
-        self.boot = boot
         self.flow_L_per_s = pump.flow_L_per_min / 60.0
         self.runs: deque[tuple[float, float]] = deque(maxlen=KEPT_RUNS)
         """Start and end of the latest whole runs, in order."""
@@ -73,10 +72,6 @@ class PumpRuns:
             return None
         return at_s - self._start_s if self._start_s is not None and self._stop_s is None else 0.0
 
-    def starts(self, since_s: float) -> int:
-        """How many of the kept runs began at `since_s` or later."""
-        return sum(start_s >= since_s for start_s, _ in self.runs)
-
     def litres(self, start_s: float, end_s: float) -> float:
         """What the pump moves in a run: flow times time, within some 10 % (common practice). [L]"""
         return self.flow_L_per_s * (end_s - start_s)
@@ -91,7 +86,7 @@ class PumpRuns:
             facts["cut"] = True
         else:
             self.runs.append((start_s, end_s))
-        return Event(EventKind.PUMP_RUN, self._pump.name, self.boot, start_s, end_s, facts)
+        return Event(EventKind.PUMP_RUN, self._pump.name, 0, start_s, end_s, facts)
 
 
 class RefillTime:

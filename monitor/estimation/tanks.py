@@ -37,9 +37,8 @@ Z90 = 1.645
 class TankLevel:
     """One tank's usable litres: those above the unusable bottom."""
 
-    def __init__(self, tank: Tank, boot: int = 0) -> None:
+    def __init__(self, tank: Tank) -> None:
         self.tank = tank
-        self.boot = boot
         self._sounding = Sounding(tank)
         self._medians: deque[float] = deque(maxlen=WINDOW)
         self._level_pct: float | None = None
@@ -81,11 +80,6 @@ class TankLevel:
         if self._flat_pct is None or not BLIND_PCT <= self._flat_pct <= 100 - BLIND_PCT:
             return False
         return self.flat_L > max(STUCK_SHARE, 2 * min(self._step_pct, 10.0) / 100) * self.tank.capacity_L
-
-    @property
-    def level_pct(self) -> float | None:
-        """The level that is believed now, in the sender's own per cent."""
-        return self._level_pct
 
     def estimates(self, at_s: float) -> list[Estimate]:
         """tank_L: the litres that can be used, with a 90 % band. None where never heard."""
@@ -165,7 +159,7 @@ class TankLevel:
         end_s, to_L = self._high[-1 - FILL_MINUTES]
         self._high.clear()
         facts = {"litres": round(to_L - from_L, 1), "to_L": round(to_L - self.tank.unusable_L, 1)}
-        return Event(EventKind.FILL, self.tank.name, self.boot, start_s, end_s, facts)
+        return Event(EventKind.FILL, self.tank.name, 0, start_s, end_s, facts)
 
     def _learn_step(self, readings: list[float]) -> None:
         """The sender's resolution: the smallest step it was ever seen to make."""

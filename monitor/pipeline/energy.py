@@ -2,13 +2,14 @@
 
 from array import array
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
 from monitor.estimation.charge import ChargeTracker
 from monitor.estimation.forecast import Forecast, as_estimate, forecast
 from monitor.estimation.sun import darkness, shape_of_day
 from monitor.estimation.use import UseHistory
+from monitor.pipeline.memory import Memory
 from monitor.pipeline.nights import Nights, NightWater
 from monitor.pipeline.past import KEPT_S, Past
 from monitor.pipeline.power import MinuteSum, PowerMinutes
@@ -25,10 +26,18 @@ AHEAD_S = 11 * DAY_S
 HORIZON_DAYS = 10
 
 
+class _Saved(NamedTuple):
+    """When the state that was restored had been written."""
+
+    boot: int | None
+    at_s: float
+    utc_s: float | None
+
+
 class EnergyDesk:
     """Owns a charge tracker for each bank, the minutes' sums, the hours of use and the forecasts."""
 
-    def __init__(self, settings: Settings, remembered: Mapping[str, Any]) -> None:
+    def __init__(self, settings: Settings, memory: Memory) -> None:
         self._settings = settings
         self.trackers = {bank.name: ChargeTracker(bank) for bank in settings.banks}
         self._house = [b for b in settings.banks if b.role == "house"]
@@ -42,13 +51,10 @@ class EnergyDesk:
         self._at_s = 0.0
         self._utc_s: float | None = None
         self._boot: int | None = None
-        self._saved: Mapping[str, Any] | None = remembered.get("energy")
+        self._saved: _Saved | None = None
         self._owed_gap_s = 0.0
         self._place = (settings.boat.latitude, settings.boat.longitude)
-        if self._saved is not None:
-            for name, state in self._saved["banks"].items():
-                if name in self.trackers:
-                    self.trackers[name].restore(state)
+        memory.restore("energy", self._restore)
 
     # ---- a minute
 
@@ -91,15 +97,15 @@ class EnergyDesk:
         saved = self._saved
         if saved is None:
             return
-        if saved["boot"] == boot and start_s >= saved["at_s"]:
-            off_s = start_s - saved["at_s"]
-        elif utc_s is not None and saved["utc_s"] is not None:
-            off_s = max(0.0, utc_s - saved["utc_s"])
+        if saved.boot == boot and start_s >= saved.at_s:
+            off_s = start_s - saved.at_s
+        elif utc_s is not None and saved.utc_s is not None:
+            off_s = max(0.0, utc_s - saved.utc_s)
         elif self._owed_gap_s == 0.0:
             off_s = FORGOTTEN_S
         else:
             return
-        known = utc_s is not None or saved["boot"] == boot
+        known = utc_s is not None or saved.boot == boot
         for tracker in self.trackers.values():
             tracker.gap(max(0.0, off_s - self._owed_gap_s))
         self._owed_gap_s = max(self._owed_gap_s, off_s)
@@ -240,8 +246,13 @@ class EnergyDesk:
         banks = {b.name: self.trackers[b.name].state() for b in self._house}
         return {"banks": banks, "boot": self._boot, "at_s": self._at_s, "utc_s": self._utc_s}
 
-    def to_remember(self, everything: bool = False) -> list[tuple[str, Any]]:
-        return []
+    def _restore(self, state: Mapping[str, Any]) -> None:
+        """The inverse of `state`; how long the watch was off is found out with the first minute."""
+        saved = _Saved(state["boot"], float(state["at_s"]), state["utc_s"])
+        for name, tracker in self.trackers.items():
+            if name in state["banks"]:
+                tracker.restore(state["banks"][name])
+        self._saved = saved
 
     def prefill(self, history: History, until_utc_s: float) -> None:
         """Hours of use, the last day and a half and the latest nights, from what was stored."""

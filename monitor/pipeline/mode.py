@@ -25,7 +25,7 @@ NM_PER_DEGREE = 60.0
 class ModeKeeper:
     """Detects the place from engine, shore supply and position; the people from the ship's clock."""
 
-    def __init__(self, settings: Settings, remembered: Mapping[str, Any] | None = None) -> None:
+    def __init__(self, settings: Settings) -> None:
         self._settings = settings
         self._place_by_hand: str | None = None
         self._people_by_hand: str | None = None
@@ -33,10 +33,6 @@ class ModeKeeper:
         self._seen = "at anchor"
         self._candidate, self._candidate_min = "at anchor", 0
         self._people = "awake"
-        if remembered:
-            self._seen = str(remembered.get("seen", self._seen))
-            self._place_by_hand = remembered.get("place")
-            self._people_by_hand = remembered.get("people")
 
     @property
     def mode(self) -> Mode:
@@ -73,6 +69,13 @@ class ModeKeeper:
 
     def state(self) -> dict[str, Any]:
         return {"seen": self._seen, "place": self._place_by_hand, "people": self._people_by_hand}
+
+    def restore(self, state: Mapping[str, Any]) -> None:
+        """The inverse of `state`; what is no longer a mode is forgotten."""
+        if state["seen"] in PLACES:
+            self._seen = self._candidate = state["seen"]
+        self._place_by_hand = state["place"] if state["place"] in PLACES else None
+        self._people_by_hand = state["people"] if state["people"] in PEOPLE else None
 
     def _look(self, start_s: float, columns: Mapping[str, Column]) -> str:
         engine = any(_most(columns, f"{e.name} speed") > RUNNING_RPM for e in self._settings.engines)

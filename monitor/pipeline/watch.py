@@ -18,6 +18,7 @@ from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Anchor, Boot
 from monitor.errors import CommandError
 from monitor.pipeline.clockwork import Clockwork
 from monitor.pipeline.energy import EnergyDesk
+from monitor.pipeline.memory import Memory
 from monitor.pipeline.mode import ModeKeeper
 from monitor.pipeline.water import WaterDesk
 from monitor.records import (
@@ -83,17 +84,17 @@ class Pipeline:
         self.covered_s = 0.0
         self._writer = writer
         self._recorded, self._trusted_recording, self._simulated = recorded, trusted, simulated
-        remembered = writer.recall()
-        self._saved_utc_s = float(remembered.get("utc_s", 0.0))
+        self._memory = memory = Memory(writer.recall())
+        self._saved_utc_s = memory.number("utc_s")
         self._clockwork = Clockwork(Boot(boot), self._anchored, self._saved_utc_s)
         self.router = Router(settings, self._clock_heard)
-        self.mode = ModeKeeper(settings, remembered.get("mode"))
-        self.energy = EnergyDesk(settings, remembered)
-        self.water = WaterDesk(settings, self.router.slots, self._event, remembered)
+        self.mode = ModeKeeper(settings)
+        memory.restore("mode", self.mode.restore)
+        self.energy = EnergyDesk(settings, memory)
+        self.water = WaterDesk(settings, self.router.slots, self._event, memory)
+        self._boots: dict[int, Boot] = {}
         self._book = AlertBook()
-        if "alerts" in remembered:
-            self._book.restore(remembered["alerts"])
-        self._unrecorded: set[str] = set()
+        memory.restore("alerts", self._book.restore)
         self._now_s: float | None = None
         self._started_s = 0.0
         self._minute_end_s = 0.0
@@ -220,7 +221,7 @@ class Pipeline:
         self._writer.minute(
             Minute(self.boot, int(start_s // MINUTE_S), columns, {"energy": self.energy.state()})
         )
-        for key, value in (*self.energy.to_remember(), *self.water.to_remember()):
+        for key, value in self.water.to_remember():
             self._writer.remember(key, value)
         if self._lines is not None:
             self._write_lines(end_s)
@@ -270,19 +271,17 @@ class Pipeline:
         changes = self._book.step(self.boot, at_s, findings(self._facts(at_s)))
         self._persist(changes)
 
-    def _persist(self, changes: Iterable[AlertChange]) -> None:
+    def _persist(self, changes: list[AlertChange]) -> None:
         """On the card before it is told; after a second it is told all the same, as not recorded."""
+        if not changes:
+            return
+        self._writer.remember("alerts", self._book.state())
         patience_s = 1.0
-        changed = False
         for change in changes:
-            changed = True
-            if self._writer.alert(change, patience_s):
-                self._unrecorded.discard(change.alert)
-            else:
-                self._unrecorded.add(change.alert)
+            recorded = self._writer.alert(change, patience_s)
+            self._book.record(change.alert, recorded)
+            if not recorded:
                 patience_s = 0.0
-        if changed:
-            self._writer.remember("alerts", self._book.state())
 
     def _facts(self, at_s: float) -> Facts:
         return Facts(
@@ -366,10 +365,7 @@ class Pipeline:
     def command(self, command: Command, at_s: float) -> None:
         """Do what the crew asked for. Raises CommandError, saying why, where it cannot be done."""
         if command.kind == "acknowledge":
-            try:
-                self._persist([self._book.acknowledge(command.subject, self.boot, at_s)])
-            except KeyError:
-                raise CommandError(f"there is no open alert {command.subject!r}") from None
+            self._persist([self._book.acknowledge(command.subject, self.boot, at_s)])
         elif command.kind == "mode":
             self.mode.by_hand(command.facts)
             facts = {"place": self.mode.mode.place, "people": self.mode.mode.people, "by_hand": True}
@@ -389,9 +385,8 @@ class Pipeline:
 
     def prefill(self, history: History, at_s: float) -> None:
         """What the estimators need of the past and do not carry in their state."""
-        known = next((b for b in history.boots() if b.number == self.boot), None)
-        if known is not None:
-            self._clockwork.boot = known
+        self._boots = {boot.number: boot for boot in history.boots()}
+        self._clockwork.boot = self._boots.get(self.boot, self._clockwork.boot)
         until_utc_s = self._clockwork.utc_s(at_s) or self._saved_utc_s
         if not until_utc_s:
             return
@@ -423,7 +418,7 @@ class Pipeline:
             values=self._readings(at_s),
             estimates={(e.name, e.subject): e for e in self.estimates()},
             ebbs=tuple(e for e in (self.energy.ebb(), self.water.ebb()) if e is not None),
-            alerts=self.open_alerts(),
+            alerts=self.open_alerts(at_s),
             sources=self._healths or self._recorded_healths(),
             mode=self.mode.mode,
             nights=self.nights(utc_s),
@@ -435,11 +430,21 @@ class Pipeline:
     def nights(self, utc_s: float | None) -> tuple[NightLedger, ...]:
         return self.energy.nights(utc_s, self._clockwork.boot, self.water)
 
-    def open_alerts(self) -> tuple[OpenAlert, ...]:
-        return tuple(replace(a, recorded=a.alert not in self._unrecorded) for a in self._book.open())
+    def open_alerts(self, at_s: float) -> tuple[OpenAlert, ...]:
+        """Those that still want somebody, with the time they began at as this boot would count it."""
+        found = []
+        for alert in self._book.open():
+            boot, began_s = self._book.began(alert.alert)
+            if boot != self.boot:
+                earlier = self._boots.get(boot)
+                utc_s = earlier.utc_s(began_s) if earlier is not None else None
+                here_s = self._clockwork.boot.elapsed_s(utc_s) if utc_s is not None else None
+                began_s = self._started_s if here_s is None else here_s
+            found.append(replace(alert, since_s=began_s))
+        return tuple(found)
 
     def _troubles(self) -> tuple[Reason, ...]:
-        found = list(self._writer.troubles())
+        found = [*self._writer.troubles(), *self._memory.troubles]
         if self._clockwork.disputed is not None:
             found.append(Reason("clock disputed", {"source": self._clockwork.disputed}))
         if self._stumbles:
@@ -454,7 +459,7 @@ class Pipeline:
             self.tick(at_s)
         self._close_minute()
         self._judge(self._minute_end_s - MINUTE_S)
-        for key, value in (*self.energy.to_remember(everything=True), *self.water.to_remember(True)):
+        for key, value in self.water.to_remember(everything=True):
             self._writer.remember(key, value)
 
     # ---- small helpers

@@ -12,6 +12,7 @@ from monitor.estimation.pump import PumpRuns
 from monitor.estimation.tanks import TankLevel, mark_stuck
 from monitor.estimation.use import UseHistory
 from monitor.estimation.water_use import WaterHours
+from monitor.pipeline.memory import Memory
 from monitor.pipeline.past import KEPT_S, Past
 from monitor.records import Column, Ebb, Estimate, Event, EventKind, Mode, Reason
 from monitor.routing.slots import Slots
@@ -32,7 +33,7 @@ class WaterDesk:
         settings: Settings,
         slots: Slots,
         told: Callable[[Event], None],
-        remembered: Mapping[str, Any],
+        memory: Memory,
     ) -> None:
         self._settings = settings
         self._told = told
@@ -57,7 +58,7 @@ class WaterDesk:
         self._before_run_L: dict[str, float | None] = {}
         for pump in self._seen:
             slots[f"{pump.name} running"].watch = self._watcher(pump)
-        self._restore(remembered.get("water"))
+        memory.restore("water", self._restore)
 
     # ---- the pump, at once
 
@@ -279,9 +280,8 @@ class WaterDesk:
             "judges": {name: judge.state() for name, judge in self.judges.items()},
         }
 
-    def _restore(self, state: Mapping[str, Any] | None) -> None:
-        if state is None:
-            return
+    def _restore(self, state: Mapping[str, Any]) -> None:
+        """The inverse of `_state`."""
         for name, tank in self.tanks.items():
             if name in state["tanks"]:
                 tank.restore(state["tanks"][name])

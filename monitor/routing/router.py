@@ -13,7 +13,7 @@ from monitor.settings import CanSource, MqttSource, Settings
 from monitor.wire import mqtt, nmea2000, rvc
 from monitor.wire.dbc import DbcBook
 from monitor.wire.devices import Devices
-from monitor.wire.fast_packet import Assembler
+from monitor.wire.fast_packet import Assembler, Stream
 from monitor.wire.identifier import split
 from monitor.wire.layout import Layout
 
@@ -62,6 +62,7 @@ class Route:
     instance_at: int | None = None
     code_at: int | None = None
     time_at: tuple[int, int] | None = None
+    stream: Stream | None = None
 
 
 class Router:
@@ -215,7 +216,8 @@ class Router:
         place = layout.place
         bound = [b for b in bus.bound if takes(b, layout) and _is_from(b, bus, address)]
         clock = (place["date"], place["time"]) if "date" in place and "time" in place else None
-        return Route(bus, layout, address, bound, {}, place.get("instance"), place.get("code"), clock)
+        stream = bus.assembler.stream(address, group) if layout.fast else None
+        return Route(bus, layout, address, bound, {}, place.get("instance"), place.get("code"), clock, stream)
 
     def _take_signals(self, bus: Bus, frame: Frame) -> None:
         assert bus.book is not None
@@ -226,8 +228,8 @@ class Router:
                 bus.counts.samples += 1
 
     def _take_fields(self, route: Route, layout: Layout, at_s: float, data: bytes) -> None:
-        if layout.fast:
-            whole = route.bus.assembler.feed(at_s, route.address, layout.number, data)
+        if route.stream is not None:
+            whole = route.stream.feed(at_s, data)
             if whole is None:
                 return
             data = whole

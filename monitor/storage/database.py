@@ -30,9 +30,12 @@ def card_trouble() -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        spoilt_text = str(error).startswith("Could not decode")
+        if spoilt_text or code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
             raise StoreDamaged(str(error)) from error
         raise StorageError(str(error)) from error
+    except UnicodeDecodeError as error:  # In SQLite's own message about a spoilt schema.
+        raise StoreDamaged(str(error)) from error
     except OSError as error:
         raise StorageError(str(error)) from error
 
@@ -129,6 +132,7 @@ def salvage(aside: Path, connection: sqlite3.Connection) -> None:
     with contextlib.suppress(sqlite3.Error):
         old = sqlite3.connect(f"{aside.absolute().as_uri()}?mode=ro", uri=True)
         with contextlib.closing(old):
+            old.execute("PRAGMA writable_schema = ON")  # Read a file that has lost its end, too.
             connection.execute("BEGIN")
             whole = {table: _copied(old, connection, table) for table in _SMALL}
             if not whole["channels"]:

@@ -6,7 +6,6 @@ SENTENCES: dict[str, str] = {
     "water in doubt": "The level of {tank:text} is not certain now.",
     "water unknown without its tanks": "Unknown until every tank has been heard.",
     "clock disputed": "{source:text} tells another time than the one that is trusted.",
-    "the watch stumbled": "The watch has stumbled {times:count} times and went on: see the computer's journal.",
-    "not a number": "{quantity:text}: what came was no number.",
-    "out of range": "{quantity:text} of {value:number} {unit:text} cannot be: expected {lowest:number} to {highest:number}.",
+    "the watch stumbled": "The watch stumbled {times:count} times and went on: its journal says where.",
+    "memory not understood": "What was remembered of {what:text} could not be read: it begins anew.",
 }

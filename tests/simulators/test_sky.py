@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 
 import numpy as np
-import pandas as pd
+import pandas as pd  # type: ignore[import-untyped]
 import pvlib
 import pytest
 
