@@ -97,10 +97,10 @@ class Backlog:
             if waiting.done:
                 waiting.done.set()
 
-    def give_back(self, batch: Batch) -> None:
-        """The card did not take it: it goes back to the front."""
+    def give_back(self, batch: Batch, at_once: bool) -> None:
+        """The card did not take it: it goes back to the front, to be tried `at_once` or after a while."""
         with self._changed:
-            self._failing = True
+            self._failing = not at_once
             self._rows.extendleft(reversed(batch.rows))
             self._minutes.extendleft(reversed(batch.minutes))
             self._trim()

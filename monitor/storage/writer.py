@@ -23,6 +23,8 @@ from monitor.storage.rows import Row, alert_row, anchor_row, event_row, memory_r
 
 _SLOW_S = 2.0
 """A commit that takes longer is told."""
+_MOST_SET_ASIDE = 5
+"""A card that spoils every file must not be filled with their remains."""
 
 
 class Writer:
@@ -149,6 +151,7 @@ class Writer:
             self._keeper.close()
 
     def _write(self, batch: Batch) -> None:
+        at_once = False
         try:
             if not self._keeper:
                 self._attach()
@@ -160,13 +163,13 @@ class Writer:
                 self._backlog.written(batch)
                 return
         except StoreDamaged:
-            self._put_aside()
+            at_once = self._put_aside()
         except StorageError as error:
             self._failure = str(error)
         except Exception as error:
             # The end of the thread: a fault of our own must not end the writing unnoticed.
             self._failure = f"{type(error).__name__}: {error}"
-        self._backlog.give_back(batch)
+        self._backlog.give_back(batch, at_once)
 
     def _attach(self) -> None:
         try:
@@ -176,8 +179,11 @@ class Writer:
         except StorageError as error:
             self._failure = str(error)
 
-    def _put_aside(self) -> None:
+    def _put_aside(self) -> bool:
         """The file is not whole: rename it, begin another and take over what can be read."""
+        if len(self._aside) >= _MOST_SET_ASIDE:
+            self._failure = "every new file is damaged too"
+            return False
         try:
             if self._keeper:
                 keeper, self._keeper = self._keeper, None
@@ -188,3 +194,5 @@ class Writer:
             self._keeper.salvage(aside)
         except StorageError as error:
             self._failure = str(error)
+            return False
+        return True
