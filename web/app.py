@@ -30,6 +30,7 @@ from web.presentation.history import POINTS, SPANS, as_json, history
 from web.presentation.log import ALERT, log
 from web.presentation.night import find, night
 from web.presentation.rests import rests
+from web.presentation.strips import SmallStrips
 from web.render import Page, Renderer
 from web.watch import Record, Watch
 
@@ -106,6 +107,8 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         reader = reader_of(watch)
         return show.answer(request, AHEAD, reader, ahead(reader))
 
+    small = SmallStrips()
+
     @app.get("/night")
     @app.get("/night/{day}")
     def night_page(request: Request, day: date | None = None) -> Response:
@@ -113,7 +116,7 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         ledger = find(reader, day)
         if ledger is None and day is not None:
             raise HTTPException(404, "no such night")
-        return show.answer(request, NIGHT, reader, night(reader, ledger, watch.history()))
+        return show.answer(request, NIGHT, reader, night(reader, ledger, watch.history(), small))
 
     @app.get("/log")
     def log_page(request: Request, kind: str = "") -> Response:
