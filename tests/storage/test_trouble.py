@@ -8,6 +8,7 @@ import subprocess
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from string import Formatter
 
 import pytest
 
@@ -16,6 +17,7 @@ from monitor.errors import StorageError
 from monitor.records import Event, EventKind, Minute, Reason
 from monitor.storage import backlog, database, keeper, writer
 from monitor.storage.history import History
+from monitor.words.store import SENTENCES
 from tests.storage.minutes import NOON_S, change, minute, opened
 
 CURRENT = "house current"
@@ -33,6 +35,10 @@ def minutes_stored(path: Path) -> list[int]:
 
 
 def ids(reasons: tuple[Reason, ...]) -> list[str]:
+    """Each must have its sentence, made of the facts it brings."""
+    for reason in reasons:
+        wanted = {field for _, field, _, _ in Formatter().parse(SENTENCES[reason.id]) if field}
+        assert wanted == set(reason.facts)
     return [reason.id for reason in reasons]
 
 
@@ -103,6 +109,7 @@ def test_memory_is_bounded_the_oldest_minutes_go_first_and_that_is_told(
     store.close()
 
     assert minutes_stored(tmp_path / "boat.db") == list(range(5, 15))
+    assert ids(store.troubles()) == ["store: lost minutes", "store: lost entries"]
     told = {reason.id: reason.facts for reason in store.troubles()}
     assert told["store: lost minutes"] == {"minutes": 5}
     assert told["store: lost entries"]["entries"] >= 13
@@ -278,6 +285,24 @@ def test_garbage_is_set_aside_with_its_name_told(full_store: Path) -> None:
     assert full_store.with_name("boat.db.damaged-1").read_bytes() == garbage
 
 
+def test_a_card_that_spoils_every_file_is_not_filled_with_them(
+    full_store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def commit(connection: sqlite3.Connection) -> None:
+        error = sqlite3.DatabaseError("database disk image is malformed")
+        error.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+        raise error
+
+    monkeypatch.setattr(keeper, "commit", commit)
+    store = opened(full_store, "later")
+    for _ in range(9):
+        assert not store.flush(0.1)
+    store.close()
+
+    assert len(list(full_store.parent.glob("boat.db.damaged-?"))) == 5
+    assert store.troubles()[-1].facts == {"why": "every new file is damaged too"}
+
+
 def test_a_second_damaged_file_does_not_replace_the_first(full_store: Path) -> None:
     for _ in range(2):
         full_store.write_bytes(b"not a database, " * 400)
@@ -314,7 +339,8 @@ def test_a_damaged_minute_is_left_out_and_counted_and_the_file_kept(full_store: 
 
     store = goes_on(full_store)
 
-    assert [(r.id, r.facts) for r in store.troubles()] == [("store: damaged minutes", {"minutes": 1})]
+    assert ids(store.troubles()) == ["store: damaged minutes"]
+    assert store.troubles()[0].facts == {"minutes": 1}
     assert minutes_stored(full_store)[:199] == [*range(190), *range(191, 200)]
 
 
