@@ -59,7 +59,7 @@ class LithiumBank:
         self.voltage_V = self.resting_V
         self.current_A = 0.0
         self.in_Ah = self.out_Ah = self.lost_Ah = 0.0
-        self.in_Wh = self.stored_Wh = self.heat_Wh = 0.0
+        self.in_Wh = self.stored_Wh = 0.0
 
     @property
     def charge_pct(self) -> float:
@@ -99,7 +99,6 @@ class LithiumBank:
         self.polarisation_V += (current * self.polarisation_ohm - before) * seconds / self.polarisation_s
         self.in_Wh += voltage * Ah
         self.stored_Wh += behind * stored
-        self.heat_Wh += voltage * Ah - behind * stored
 
     def power_at_W(self, voltage_V: float) -> float:
         """The power that brings the terminals to this voltage now. [W]"""

@@ -30,8 +30,6 @@ class Heater:
     element_on: bool = False
     swollen_L: float = 0.0
     """Water pushed out by warming less water sucked in by cooling, since the beginning."""
-    heat_J: float = 0.0
-    """Given by element and engine less lost to the cabin and to cold water, since the beginning."""
 
     def warm(
         self, seconds: float, shore: bool, engine: bool, around: float, cold: float, hot_L: float
@@ -46,7 +44,6 @@ class Heater:
         if engine:
             watts += self.engine_W * min(1.0, max(0.0, (75.0 - before) / 8))
         joules = watts * seconds - HEAT_J_PER_L_K * hot_L * (before - cold)
-        self.heat_J += joules
         self.celsius = before + joules / (HEAT_J_PER_L_K * self.volume_L)
         pushed = self.volume_L * (density_kg_per_m3(before) / density_kg_per_m3(self.celsius) - 1)
         self.swollen_L += pushed

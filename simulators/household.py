@@ -23,7 +23,7 @@ class Draw(NamedTuple):
 
 
 class Use(NamedTuple):
-    """Something switched on. `supply` is "dc" (house bank), "ac" (inverter or shore) or "nav"."""
+    """Something switched on. `supply` is "dc" (house bank) or "ac" (inverter or shore)."""
 
     start_s: float
     end_s: float

@@ -27,6 +27,7 @@ class Instruments:
         self.rng = np.random.default_rng([seed, 8])
         self.house_offset_A, self.house_gain = house_offset_A, house_gain
         self.bms_offset_A = float(self.rng.normal(0, 0.1))
+        self.bms_error_pct = float(self.rng.normal(0, 3))
         self.buffer_offset_A = float(self.rng.normal(0, 0.05))
         self.cell_spread_V = self.rng.normal(0, 0.002, 4)
         self.tanks = {tank.name: tank for tank in tanks}
@@ -164,10 +165,11 @@ READINGS: dict[str, Reading] = {
     "shore W": lambda i, s, t: at(s, t, s.shore_VA) * 0.98,
     "BMS V": lambda i, s, t: at(s, t, s.electrics.bank_V) + i.noise(t, 0.002),
     "BMS A": lambda i, s, t: i.current_A(at(s, t, s.electrics.bank_A), i.bms_offset_A),
-    "BMS charge": lambda i, s, t: np.clip(at(s, t, s.electrics.charge_pct) + 3 * i.bms_offset_A * 10, 0, 100),
+    "BMS charge": lambda i, s, t: np.clip(at(s, t, s.electrics.charge_pct) + i.bms_error_pct, 0, 100),
     "charge limit": _charge_limit,
     "discharge limit": lambda i, s, t: np.where(at(s, t, s.electrics.bank_V) < 11.6, 0.0, 230.0),
     "pre-alarm": _pre_alarm,
+    "contactor": lambda i, s, t: at(s, t, s.electrics.closed),
     "cell 1 V": _cell(0),
     "cell 2 V": _cell(1),
     "cell 3 V": _cell(2),

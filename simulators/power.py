@@ -59,7 +59,6 @@ class Electrics:
     bank_V: Floats
     bank_A: Floats
     charge_pct: Floats
-    hysteresis: Floats
     sun_W: Floats
     alternator_W: Floats
     shore_W: Floats
@@ -68,6 +67,8 @@ class Electrics:
     buffer_V: Floats
     buffer_A: Floats
     converter_A: Floats
+    closed: Floats
+    """1 while the BMS keeps its contactor closed, 0 while it is open."""
 
 
 class House:
@@ -125,8 +126,8 @@ class House:
         # The BMS opens when the bank is flat and closes when something charges in earnest.
         self.closed = bank.voltage_V > OPEN_BELOW_V if self.closed else can_W > CLOSE_ABOVE_W
         return (
-            bank.voltage_V, bank.current_A, bank.charge_pct, bank.hysteresis, sun_W, alternator_W, shore_W,
-            load_W, buffer.voltage_V, buffer.current_A, converter_A,
+            bank.voltage_V, bank.current_A, bank.charge_pct, sun_W, alternator_W, shore_W,
+            load_W, buffer.voltage_V, buffer.current_A, converter_A, float(self.closed),
         )  # fmt: skip
 
     def _mind_full(self, voltage: float, current: float) -> None:

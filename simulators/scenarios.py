@@ -5,7 +5,7 @@ Every voyage begins alongside, on shore power, some hours before that departure.
 """
 
 import math
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 
 class Leg(NamedTuple):
@@ -26,14 +26,11 @@ class Leak(NamedTuple):
 
 
 class Fault(NamedTuple):
-    """Something that breaks on `day`. `kind` is one of FAULTS; `subject` names the tank."""
+    """Something that breaks, or is mended, on `day`; `subject` names the tank."""
 
     day: float
-    kind: str
+    kind: Literal["sender sticks", "sender dies", "pump switched off", "pump switched on", "hand fill"]
     subject: str = ""
-
-
-FAULTS = ("sender sticks", "sender dies", "pump switched off", "pump switched on", "hand fill")
 
 
 class Scenario(NamedTuple):

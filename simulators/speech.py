@@ -56,8 +56,9 @@ SAYS = (
     Say(130316, AIR, 10, {"instance": 0, "code": 2}, {"temperature": "cabin"}, 5),
     Say(130312, AIR, 10, {"instance": 0, "code": 0}, {"temperature": "sea"}, 5),
     Say("Pack", 0, 1, {}, {"Voltage": "BMS V", "Current": "BMS A", "Charge": "BMS charge"}),
-    Say("Limits", 0, 1, {"ContactorClosed": 1}, {
+    Say("Limits", 0, 1, {}, {
         "ChargeLimit": "charge limit", "DischargeLimit": "discharge limit", "PreAlarm": "pre-alarm",
+        "ContactorClosed": "contactor",
     }),
     Say("Cells", 0, 1, {}, {f"Cell{n}": f"cell {n} V" for n in range(1, 5)}),
     Say("Temperatures", 0, 5, {}, {f"Cell{n}": f"cell {n} warmth" for n in (1, 2)}),

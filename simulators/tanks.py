@@ -27,23 +27,17 @@ class Tank:
     litres: float
     offset_m: float = 0.12
     depth_m: float = 0.55
-    filled_L: float = 0.0
-    drawn_L: float = 0.0
-    stuck_pct: float | None = None
-    dead: bool = False
 
     def fill(self, litres: float) -> float:
         """Pour in what fits and return it."""
         fits = max(0.0, min(litres, self.capacity_L - self.litres))
         self.litres += fits
-        self.filled_L += fits
         return fits
 
     def draw(self, litres: float) -> float:
         """Take what the pick-up reaches and return it."""
         reached = max(0.0, min(litres, self.litres - self.unusable_L))
         self.litres -= reached
-        self.drawn_L += reached
         return reached
 
 
