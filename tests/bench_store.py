@@ -88,8 +88,8 @@ def _write_live(path: Path, count: int, hours: int) -> dict[str, float]:
         for minute in an_hour_of_minutes(boot, START_S + hour * HOUR_S, names, rng):
             writer.minute(minute)
             assert writer.flush(60)
-    after = _io()
     writer.close()
+    after = _io()
     status = Path("/proc/self/status").read_text()
     peak_kB = int(status.partition("VmHWM:")[2].split()[0])
     told = {key: after[key] - before[key] for key in ("wchar", "write_bytes")}
@@ -111,8 +111,8 @@ def _write_rows(path: Path, count: int, seconds: int) -> dict[str, float]:
         rows = ((at, START_S + second, values[at, second % HOUR_S].item()) for at in range(count))
         connection.executemany("INSERT INTO samples VALUES (?, ?, ?)", rows)
         connection.execute("COMMIT")
-    after = _io()
     connection.close()
+    after = _io()
     told = {key: after[key] - before[key] for key in ("wchar", "write_bytes")}
     return {**told, "rest": path.stat().st_size, "samples": seconds * count}
 

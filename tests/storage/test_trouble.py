@@ -3,6 +3,7 @@
 import contextlib
 import os
 import random
+import shutil
 import sqlite3
 import subprocess
 import threading
@@ -248,10 +249,10 @@ def test_a_card_that_comes_later_gets_everything(tmp_path: Path) -> None:
 # ---- a damaged file
 
 
-@pytest.fixture
-def full_store(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def closed_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Three hours of samples, events, an alert and something remembered, closed in order."""
-    path = tmp_path / "boat.db"
+    path = tmp_path_factory.mktemp("closed") / "boat.db"
     store = opened(path)
     for index in range(200):
         says = {CURRENT: lambda t: (t * 31 % 97) / 10, "house voltage": lambda t: 13.0}
@@ -261,6 +262,11 @@ def full_store(tmp_path: Path) -> Path:
     store.alert(change(1), timeout_s=20)
     store.close()
     return path
+
+
+@pytest.fixture
+def full_store(closed_store: Path, tmp_path: Path) -> Path:
+    return shutil.copy(closed_store, tmp_path / "boat.db")
 
 
 def goes_on(path: Path, kernel_id: str = "later") -> writer.Writer:
