@@ -266,7 +266,7 @@ def closed_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def full_store(closed_store: Path, tmp_path: Path) -> Path:
-    return shutil.copy(closed_store, tmp_path / "boat.db")
+    return Path(shutil.copy(closed_store, tmp_path / "boat.db"))
 
 
 def goes_on(path: Path, kernel_id: str = "later") -> writer.Writer:
