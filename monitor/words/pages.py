@@ -32,6 +32,7 @@ SENTENCES: dict[str, str] = {
     "source silent": "{source} is silent: last heard {ago:span} ago.",
     "source never heard": "{source} has not been heard yet.",
     "source trouble": "{source} is silent: {trouble}.",
+    "silent at rest": "Silent too, as they are when at rest or unplugged: {subjects}.",
     "readings silent": "{subject}: {quantities} silent for {ago:span}.",
     # Last night.
     "night used": "The night took {used:wh}.",
@@ -50,6 +51,7 @@ SENTENCES: dict[str, str] = {
     "night under way": "The night is not over: this is what stands so far.",
     "no night yet": "No night has been watched yet. The first one is told after its dawn.",
     "no such night": "No night of that date is in the ledger.",
+    "pump runs": "{runs:count} runs",
     # What a number rests on.
     "rests on reading": "Read from an instrument.",
     "no such figure": "No figure of that name is known.",

@@ -304,6 +304,7 @@ class CannedRecord:
     def events(self, kind: Any, during: Interval) -> Sequence[tuple[Event, float | None, float | None]]:
         rows = [
             Event(EventKind.PUMP_RUN, "pressure pump", 1, AT_S - 4000, AT_S - 3960.5, {"litres": 7.26}),
+            Event(EventKind.PUMP_RUN, "pressure pump", 1, AT_S - 3900, AT_S - 3889.5, {"litres": 1.9}),
             Event(EventKind.MODE, "boat", 1, AT_S - 90_000, None, {"place": "at anchor", "people": "awake"}),
             Event(EventKind.FULL, "house", 1, AT_S - 95_000, None, {"offset_A": 0.12}),
         ]

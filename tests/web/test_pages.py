@@ -135,6 +135,37 @@ def test_silence_is_visible_and_old_numbers_bear_their_age(client_of: ClientOf) 
     assert "Nothing to do, as far as is heard." in text
 
 
+def test_what_may_be_switched_off_is_told_in_one_line_and_disturbs_nobody(client_of: ClientOf) -> None:
+    """A shore line that is unplugged is silent and no reason to doubt the bank."""
+    watch = canned("well")
+    values = {**watch.snapshot.values}
+    for channel in ("shore ac voltage", "panels power"):
+        values[channel] = values[channel]._replace(silent=True)
+    watch.snapshot = replace(watch.snapshot, values=values)
+    text = text_of(client_of(watch))
+    assert "Silent too, as they are when at rest or unplugged: panels, shore." in text
+    assert "Nothing to do." in text
+
+
+def test_an_alert_that_has_gone_unseen_stays_short(client_of: ClientOf) -> None:
+    """Latched until somebody has seen it, but there is nothing left to do about it."""
+    watch = canned("alerts")
+    gone = tuple(replace(a, state="returned") for a in watch.snapshot.alerts)
+    watch.snapshot = replace(watch.snapshot, alerts=gone)
+    text = text_of(client_of(watch))
+    assert "it has gone, nobody has seen it" in text
+    assert "If not:" not in text
+
+
+def test_the_log_tells_alerts_and_pump_runs_by_the_hour(client: TestClient) -> None:
+    """Two runs of 39.5 s and 10.5 s within an hour: one line of 50 s; under their own kind, two."""
+    text = text_of(client, "/log")
+    assert "alarm, pump running on, pressure pump" in text
+    assert "pump run, pressure pump 50 s 2 runs" in text
+    assert text_of(client, "/log?kind=pump+run").count("pump run, pressure pump") == 2
+    assert "pump run," not in text_of(client, "/log?kind=alert")
+
+
 def test_an_unconfirmed_clock_and_a_simulated_boat_are_said(client_of: ClientOf) -> None:
     text = text_of(client_of(canned("unconfirmed")))
     assert "The clock is not confirmed" in text

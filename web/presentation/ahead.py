@@ -18,7 +18,7 @@ from web.presentation.figures import (
     from_reading,
     rests_href,
 )
-from web.presentation.frame import silences
+from web.presentation.frame import hears_all
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ def _first_lines(reader: Reader, amounts: tuple[Amount, ...]) -> tuple[str, ...]
     said = [*_until_noon(reader)]
     todo = [a.todo for a in amounts if a.pressing]
     if not todo and not _unsettled(reader) and all(a.days != UNKNOWN for a in amounts):
-        todo = [reader.say("all calm" if not silences(reader) else "all calm, as far as heard")]
+        todo = [reader.say("all calm" if hears_all(reader) else "all calm, as far as heard")]
     return (*said, *todo)
 
 

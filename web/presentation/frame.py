@@ -110,7 +110,31 @@ def _notices(reader: Reader) -> tuple[str, ...]:
 
 
 def silences(reader: Reader) -> tuple[str, ...]:
-    """One line a silent source, one a subject with silent readings."""
+    """One line a silent source, one a silent bank, tank or pump, and one for all the rest, which may
+    well be switched off: an engine at rest, a shore line unplugged."""
+    said, at_rest = _deaf(reader), []
+    for subject, quantities in _silent_readings(reader).items():
+        if subject not in _always_on(reader):
+            at_rest.append(subject)
+            continue
+        names, ages = ", ".join(quantities), quantities.values()
+        said.append(reader.say("readings silent", subject=named(subject), quantities=names, ago=min(ages)))
+    if at_rest:
+        said.append(reader.say("silent at rest", subjects=", ".join(sorted(at_rest))))
+    return tuple(said)
+
+
+def hears_all(reader: Reader) -> bool:
+    """Whether every source speaks and no bank, tank or pump is silent."""
+    return not _deaf(reader) and not _always_on(reader).intersection(_silent_readings(reader))
+
+
+def _always_on(reader: Reader) -> set[str]:
+    settings = reader.settings
+    return {s.name for s in (*settings.banks, *settings.tanks, *settings.pumps)}
+
+
+def _deaf(reader: Reader) -> list[str]:
     s = reader.snapshot
     said = []
     for source in s.sources:
@@ -122,19 +146,15 @@ def silences(reader: Reader) -> tuple[str, ...]:
             said.append(reader.say("source never heard", source=source.name))
         else:
             said.append(reader.say("source silent", source=source.name, ago=s.at_s - source.heard_at_s))
-    silent: dict[str, list[tuple[str, float]]] = {}
+    return said
+
+
+def _silent_readings(reader: Reader) -> dict[str, dict[str, float]]:
+    """By subject: the quantities that are silent and for how many seconds."""
+    s = reader.snapshot
+    found: dict[str, dict[str, float]] = {}
     for channel, reading in s.values.items():
         if reading.silent and (quantity := quantity_of(channel)):
             subject = channel.partition(f" {quantity}")[0]
-            silent.setdefault(subject, []).append((quantity, s.at_s - reading.at_s))
-    for subject, found in silent.items():
-        quantities = ", ".join(q for q, _ in found)
-        said.append(
-            reader.say(
-                "readings silent",
-                subject=named(subject),
-                quantities=quantities,
-                ago=min(age for _, age in found),
-            )
-        )
-    return tuple(said)
+            found.setdefault(subject, {})[quantity] = s.at_s - reading.at_s
+    return found

@@ -1,12 +1,12 @@
 """Everything that happened, newest first, and what every instrument last said."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from monitor.clock import DAY_S, Interval
+from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.errors import StorageError
-from monitor.records import EventKind, SourceHealth
+from monitor.records import Event, EventKind, SourceHealth
 from monitor.words.say import named, say
 from monitor.words.units import FORMATS, GAP, clock_time, date, number, span
 from web.presentation.figures import Figure, Reader, aged, reading_figure
@@ -14,8 +14,8 @@ from web.watch import Record
 
 SPAN_S = 7 * DAY_S
 MOST = 200
-QUIET = {EventKind.FORECAST}
-"""Kept in the record, but nothing that happened aboard."""
+QUIET = {EventKind.FORECAST, EventKind.PUMP_RUN}
+"""Forecasts are nothing that happened aboard; pump runs are told by the hour."""
 
 
 ALERT = "alert"
@@ -94,11 +94,34 @@ def _happened(reader: Reader, record: Record, kind: str, during: Interval) -> li
             found.append(Happened(at_s, None, what, f"{change.state}: {say(change.reason, reader.dress)}"))
     if kind != ALERT:
         wanted = EventKind(kind) if kind else None
-        for event, start_s, end_s in record.events(wanted, during):
+        events = record.events(wanted, during)
+        if wanted is None:
+            found += _runs_by_hour(reader, events)
+        for event, start_s, end_s in events:
             if wanted is not None or event.kind not in QUIET:
                 told = _facts(reader, event.facts)
                 found.append(Happened(start_s, end_s, f"{event.kind}, {event.subject}", told))
     return sorted(found, key=lambda h: h.start_s or 0.0, reverse=True)[:MOST]
+
+
+def _runs_by_hour(
+    reader: Reader, events: Sequence[tuple[Event, float | None, float | None]]
+) -> list[Happened]:
+    """Pump runs are many: one line an hour and pump; one by one they stand under their own kind."""
+    hours: dict[tuple[int, str], list[tuple[float, float]]] = {}
+    for event, start_s, end_s in events:
+        if event.kind == EventKind.PUMP_RUN and start_s is not None:
+            key = (int(start_s // HOUR_S), event.subject)
+            hours.setdefault(key, []).append((start_s, end_s if end_s is not None else start_s))
+    return [
+        Happened(
+            runs[0][0],
+            runs[0][0] + sum(end - start for start, end in runs),
+            f"{EventKind.PUMP_RUN}, {pump}",
+            reader.say("pump runs", runs=len(runs)) if len(runs) > 1 else "",
+        )
+        for (_, pump), runs in hours.items()
+    ]
 
 
 def _by_day(reader: Reader, found: list[Happened]) -> tuple[Entry, ...]:
