@@ -45,8 +45,10 @@ APART_S = 180.0
 """Runs nearer to each other than this belong to one draw. [s]"""
 HOLD_ASLEEP_S, HOLD_AWAKE_S = 600.0, 1800.0
 """After a draw another is likely: starts so soon after one say nothing. [s]"""
-STEADY_S = 1800.0
-"""Refills that follow each other without a rest for this long are no draw. [s]"""
+STEADY_S, STEADY_RUNS = 1800.0, 9
+"""More refills than these, following each other without a rest for this long, are no draw."""
+LONG_RUN_S = 480.0
+"""A run past this is no usual draw (common practice: 6 to 8 minutes): rests before it are void."""
 FORGET_S = 12 * HOUR_S
 """Past this silence the plumbing may be another. [s]"""
 SCATTER = 1.1
@@ -74,13 +76,15 @@ class Bout:
     drawn: float
     """How likely it is that somebody drew a little meanwhile."""
     runs: int = 1
+    longest_s: float = 0.0
     steady: int = 0
     """Runs as long as a refill against a leak of one drawdown a rest."""
     rests_s: deque[float] = field(default_factory=lambda: deque(maxlen=15))
 
     def flows(self) -> bool:
         """Whether it has gone on as a big leak would, and as no draw does."""
-        return self.end_s - self.start_s >= STEADY_S and self.steady >= 0.8 * (self.runs - 1)
+        lasts = self.end_s - self.start_s >= STEADY_S and self.runs > STEADY_RUNS
+        return lasts and self.steady >= 0.8 * (self.runs - 1)
 
 
 class LeakJudge:
@@ -104,11 +108,14 @@ class LeakJudge:
         self._bound_now = float("inf")
         self._asleep = False
         self._suspected = False
+        self._doubted = False
         self._stream_L_per_h: float | None = None
         self._now_s: float | None = None
         self._counted_s = 0.0
         self._quiet_s = 0.0
         self._stop_s: float | None = None
+        self._ran_s = 0.0
+        """How long it has been running, by the ticks."""
         self._draws = 0.0
         """How many draws too small to start the pump are to be expected since it stopped."""
         self._bout: Bout | None = None
@@ -135,8 +142,12 @@ class LeakJudge:
         """The pump's signal was alive up to `at_s`, and every run that ended is told; whether it
         runs now: a run under way is no rest."""
         if running and self._now_s is not None and at_s - self._now_s <= LOST_S:
+            self._ran_s += max(0.0, at_s - self._now_s)
             self._now_s = max(at_s, self._now_s)
+            if self._ran_s > LONG_RUN_S:
+                self._forget_rests()
         else:
+            self._ran_s = 0.0
             self._come_to(at_s)
         bout = self._bout
         if bout is not None and bout.flows():
@@ -155,6 +166,7 @@ class LeakJudge:
             bout.rests_s.append(start_s - bout.end_s)
             bout.steady += self._against_a_leak(start_s - bout.end_s, end_s - start_s)
             bout.end_s = end_s
+        bout.longest_s = max(bout.longest_s, end_s - start_s)
 
     def _against_a_leak(self, rest_s: float, run_s: float) -> bool:
         """Whether a run is a refill while q = V_d / rest goes on leaking: V_d / (Q - q)."""
@@ -209,6 +221,8 @@ class LeakJudge:
     def _close(self, bout: Bout) -> None:
         """The bout is over: it was a draw, or a lone refill."""
         self._keep_bound()
+        if bout.longest_s > LONG_RUN_S:
+            self._forget_rests()
         self._stream_L_per_h = None
         lone = False
         if bout.runs == 1:
@@ -269,6 +283,15 @@ class LeakJudge:
         limit = THRESHOLD * (0.5 if self._suspected else 1.0)
         found = line is not None and self._lines.sums[line] >= limit
         self._suspected = found or self._stream_L_per_h is not None
+        doubted = self._stream_L_per_h is not None or max(self._lines.sums) > DOUBT
+        if doubted and not self._doubted:
+            self._bounds.clear()
+        self._doubted = doubted
+
+    def _forget_rests(self) -> None:
+        """Something has happened since: they bound nothing now."""
+        self._bounds.clear()
+        self._bound_now = float("inf")
 
     def tight_below_L_per_h(self) -> float | None:
         """The smallest leak that some rest of the last day and a half would have shown. [L/h]"""

@@ -7,6 +7,7 @@ goes down by what the pump has moved and its band widens by all of it.
 
 from collections import deque
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean, median
 from typing import Any
@@ -26,12 +27,31 @@ SILENT_S = 300.0
 FILL_SHARE = 0.02
 """A rise by more than this share of the capacity is a fill, if it lasts."""
 FILL_MINUTES = 3
+FILL_PAUSE_S = 15 * 60.0
+"""Cans poured nearer to each other than this are one fill. [s]"""
+LATEST = 3
+"""So many medians in a row beside the level are the new level."""
 STUCK_SHARE = 0.05
+"""So much of the capacity pumped, and the reading must have followed."""
+FALLS_SHARE = 0.3
+"""A tank that falls by this share of what is pumped is in use."""
+JUMP_PCT = 2.0
+"""A change of the reading past this is a fill, another tank's turn, or a sender come free."""
 BLIND_PCT = 2.0
-"""This near to either end a float may rest on its stop."""
+"""This near to either end a float may rest on its stop: twice as much must be pumped."""
 TABLE_SHARE, LINE_SHARE = 0.01, 0.03
 """Error of a sounding table and of a straight line in its stead, of the capacity (sd)."""
 Z90 = 1.645
+
+
+@dataclass(slots=True)
+class Fill:
+    """A fill under way: since when and from what, and the highest it has come."""
+
+    start_s: float
+    from_L: float
+    top_s: float
+    top_L: float
 
 
 class TankLevel:
@@ -49,12 +69,20 @@ class TankLevel:
         self._last_raw: float | None = None
         self._since_L = self._since_share_L = 0.0
         """Pumped since the level was last good: in all, and this tank's likely share."""
-        self._flat_pct: float | None = None
+        self._mark_pct: float | None = None
+        """The reading from which falls are judged."""
+        self._fallen_L = 0.0
         self.flat_L = self._flat_share_L = 0.0
-        """Pumped while the reading has not moved: in all, and this tank's likely share."""
+        """Pumped since the mark: in all, and this tank's likely share."""
+        self.flat = False
+        """Whether the reading has stood still for more pump litres than a good sender could."""
         self.stuck = False
-        self._high: list[tuple[float, float]] = []
-        self._fill: tuple[float, float] | None = None
+        self.share: float | None = None
+        """How much of what its pump moves is likely its own; None where that is not known."""
+        self.unexplained_L = 0.0
+        """Pumped although no tank of the pump has moved."""
+        self._risen = 0
+        self._fill: Fill | None = None
 
     def take(self, level: Column, heel: Column | None = None) -> list[Event]:
         """A stretch of the sender's readings [%] and of the heel [°]; the fills that ended."""
@@ -69,17 +97,21 @@ class TankLevel:
 
     def pumped(self, litres: float, among: int = 1) -> None:
         """A pump moved so much, out of one of `among` tanks of which this is one."""
+        own_L = litres / among if self.share is None else litres * self.share
         self._since_L += litres
-        self._since_share_L += litres / among
+        self._since_share_L += own_L
         self.flat_L += litres
-        self._flat_share_L += litres / among
+        self._flat_share_L += own_L
 
     @property
-    def flat(self) -> bool:
-        """Whether the reading has stood still for more pump litres than a good sender could."""
-        if self._flat_pct is None or not BLIND_PCT <= self._flat_pct <= 100 - BLIND_PCT:
-            return False
-        return self.flat_L > max(STUCK_SHARE, 2 * min(self._step_pct, 10.0) / 100) * self.tank.capacity_L
+    def good(self) -> bool:
+        """Whether the newest minute of the sender was believed, and nothing pumped since."""
+        return self._level_pct is not None and self._held is None and self._since_L == 0.0
+
+    @property
+    def unfallen_L(self) -> float:
+        """Pumped since the reading was last seen to fall, and not seen as a fall of it."""
+        return max(0.0, self.flat_L - self._fallen_L)
 
     def estimates(self, at_s: float) -> list[Estimate]:
         """tank_L: the litres that can be used, with a 90 % band. None where never heard."""
@@ -106,7 +138,7 @@ class TankLevel:
             return Reason(self._held, facts), self._since_L, self._since_share_L
         if silent_s > SILENT_S:
             return Reason("tank sender silent", facts), self._since_L, self._since_share_L
-        return Reason("tank level", {"level_pct": self._level_pct}), 0.0, 0.0
+        return Reason("tank level", {"level_pct": self._level_pct}), self.unexplained_L, 0.0
 
     def _minute(self, end_s: float, readings: list[float], tilt_deg: float) -> Event | None:
         middle = median(readings)
@@ -121,45 +153,69 @@ class TankLevel:
             return None
         self._noise_pct += 0.1 * (swing - self._noise_pct)
         self._good_s, self._since_L, self._since_share_L = end_s, 0.0, 0.0
-        self._follow_flat(middle)
+        self._follow_falls(middle)
         event = self._filling(end_s, middle)
         self._medians.append(middle)
+        if self._moved_on():
+            self._medians = deque(list(self._medians)[-LATEST:], maxlen=WINDOW)
         self._level_pct = _trimmed_mean(self._medians)
         return event
 
-    def _follow_flat(self, middle: float) -> None:
-        moved_pct = max(0.3, 1.5 * self._noise_pct, 0.9 * min(self._step_pct, 10.0))
-        if self._flat_pct is None or abs(middle - self._flat_pct) >= moved_pct:
-            self._flat_pct, self.flat_L, self._flat_share_L = middle, 0.0, 0.0
-            self.stuck = False
+    def _follow_falls(self, middle: float) -> None:
+        """Whether the reading falls for what is pumped: judged each time enough has been."""
+        if self._mark_pct is None:
+            self._mark_pct = middle
+        litres = self._sounding.litres
+        self._fallen_L = litres(self._mark_pct) - litres(middle)
+        share = max(STUCK_SHARE, 2 * min(self._step_pct, 10.0) / 100)
+        blind = not BLIND_PCT <= middle <= 100 - BLIND_PCT
+        enough_L = share * self.tank.capacity_L * (2 if blind else 1)
+        falls = self.flat_L >= enough_L and self._fallen_L >= FALLS_SHARE * self.flat_L
+        if falls or abs(middle - self._mark_pct) >= max(JUMP_PCT, 3 * self._moved_pct):
+            self._mark_pct, self.flat_L, self._flat_share_L, self._fallen_L = middle, 0.0, 0.0, 0.0
+            self.flat = self.stuck = False
+        elif self.flat_L >= enough_L:
+            self.flat = True
+
+    @property
+    def _moved_pct(self) -> float:
+        """A change of a median that is no noise."""
+        return max(0.3, 1.5 * self._noise_pct, 0.9 * min(self._step_pct, 10.0))
 
     def _filling(self, end_s: float, middle: float) -> Event | None:
-        """Follow a fill: begun when the rise has lasted, over when it has stopped for as long."""
+        """Follow a fill: begun when a rise has lasted, over when it has not gone on for a while."""
         if self._level_pct is None:
             return None
         litres, rise_L = self._sounding.litres(middle), FILL_SHARE * self.tank.capacity_L
-        base_L = self._sounding.litres(self._level_pct) if self._fill is None else self._fill[1]
-        if litres - base_L <= rise_L:
-            self._high.clear()
-            if self._fill is None:
-                return None
-        self._high.append((end_s, litres))
-        if len(self._high) < FILL_MINUTES and self._fill is None:
-            return None
-        self._medians.clear()
-        if self._fill is None:
-            self._fill = (self._high[0][0] - PIECE_S, base_L)
-        if len(self._high) <= FILL_MINUTES or litres - self._high[-1 - FILL_MINUTES][1] > rise_L / 8:
-            return None
-        return self._filled()
+        if self._fill is not None:
+            return self._fill_goes_on(self._fill, end_s, litres, rise_L / 8)
+        base_L = self._sounding.litres(self._level_pct)
+        self._risen = self._risen + 1 if litres - base_L > rise_L else 0
+        if self._risen == FILL_MINUTES:
+            self._risen = 0
+            self._fill = Fill(end_s - FILL_MINUTES * PIECE_S, base_L, end_s, litres)
+            self._medians.clear()
+        return None
 
-    def _filled(self) -> Event:
-        assert self._fill is not None
-        (start_s, from_L), self._fill = self._fill, None
-        end_s, to_L = self._high[-1 - FILL_MINUTES]
-        self._high.clear()
-        facts = {"litres": round(to_L - from_L, 1), "to_L": round(to_L - self.tank.unusable_L, 1)}
-        return Event(EventKind.FILL, self.tank.name, 0, start_s, end_s, facts)
+    def _fill_goes_on(self, fill: Fill, end_s: float, litres: float, step_L: float) -> Event | None:
+        self._medians.clear()
+        if litres > fill.top_L + step_L:
+            fill.top_s, fill.top_L = end_s, litres
+        if end_s - fill.top_s < FILL_PAUSE_S:
+            return None
+        self._fill = None
+        facts = {
+            "litres": round(fill.top_L - fill.from_L, 1),
+            "to_L": round(fill.top_L - self.tank.unusable_L, 1),
+        }
+        return Event(EventKind.FILL, self.tank.name, 0, fill.start_s, fill.top_s, facts)
+
+    def _moved_on(self) -> bool:
+        """Whether the latest medians all lie to one side of the level: much was drawn at once."""
+        if self._level_pct is None or len(self._medians) <= LATEST:
+            return False
+        off = [m - self._level_pct for m in list(self._medians)[-LATEST:]]
+        return min(off) > self._moved_pct or max(off) < -self._moved_pct
 
     def _learn_step(self, readings: list[float]) -> None:
         """The sender's resolution: the smallest step it was ever seen to make."""
@@ -190,7 +246,8 @@ class TankLevel:
             "noise_pct": self._noise_pct,
             "step_pct": self._step_pct,
             "since_L": [self._since_L, self._since_share_L],
-            "flat": [self._flat_pct, self.flat_L, self._flat_share_L, self.stuck],
+            "flat": [self._mark_pct, self.flat_L, self._flat_share_L, self.flat, self.stuck],
+            "share": self.share,
         }
 
     def restore(self, state: dict[str, Any]) -> None:
@@ -198,14 +255,27 @@ class TankLevel:
         self._level_pct = state["level_pct"]
         self._noise_pct, self._step_pct = state["noise_pct"], state["step_pct"]
         self._since_L, self._since_share_L = state["since_L"]
-        self._flat_pct, self.flat_L, self._flat_share_L, self.stuck = state["flat"]
+        self._mark_pct, self.flat_L, self._flat_share_L, self.flat, self.stuck = state["flat"]
+        self.share = state["share"]
 
 
 def mark_stuck(levels: Sequence[TankLevel]) -> None:
-    """Among the tanks of one pump: where none has fallen for what was pumped, senders are stuck."""
-    stuck = bool(levels) and all(level.flat for level in levels)
+    """Compare the tanks of one pump: which is in use, and whether its sender is stuck.
+
+    The tanks that fall are in use. Where none has fallen for what was pumped, the senders of
+    those that were last in use are stuck, until they move. Nothing is concluded while a tank is
+    held or silent.
+    """
+    if not levels or not all(level.good for level in levels):
+        return
+    in_use = [level for level in levels if not level.flat]
+    unexplained_L = min(level.unfallen_L for level in levels)
     for level in levels:
-        level.stuck = stuck
+        level.unexplained_L = unexplained_L
+        if in_use:
+            level.share = (not level.flat) / len(in_use)
+        elif level.share != 0.0:
+            level.stuck = True
 
 
 def _heard(column: Column | None) -> list[tuple[float, float]]:
