@@ -1,5 +1,6 @@
 """A voyage: the life of *Marram* in a scenario, as the frames and messages her buses would carry."""
 
+import math
 import re
 from collections.abc import Callable, Iterator
 from itertools import repeat
@@ -47,6 +48,7 @@ class Voyage:
 
     `at_s` of every item is UTC. `every_s` slows messages down that would come more often; the
     pump's edges keep their own exact times, and what happens aboard does not depend on it.
+    From `live_from_s` (UTC) on nothing is slowed down, so that a past can be told in haste.
     `on_truth` is handed every line of the truth as the frames pass it.
     """
 
@@ -58,10 +60,12 @@ class Voyage:
         days: float,
         every_s: float = 1.0,
         *,
+        live_from_s: float = math.inf,
         on_truth: Callable[[Truth], None] | None = None,
     ) -> None:
         self.scenario = SCENARIOS[scenario]
-        self.seed, self.every_s = seed, every_s
+        self.seed = seed
+        self._every_s, self._live_from_s = every_s, live_from_s
         self.start_s = float(round(start_utc_s))
         self.end_s = self.start_s + round(days * DAY_S)
         self._on_truth = on_truth
@@ -74,7 +78,7 @@ class Voyage:
         life = self._life()
         boat = life.boat
         instruments = Instruments(self.seed, boat.shunt_offset_A, boat.shunt_gain, boat.tanks)
-        speaker = _Speaker(instruments, self.every_s, self.seed)
+        speaker = _Speaker(instruments, self._every_s, self._live_from_s, self.seed)
         yield from _claims(self.start_s)
         for stretch in life.stretches():
             yield from speaker.say(stretch)
@@ -107,11 +111,19 @@ def _claims(start_s: float) -> Iterator[Frame]:
         yield Frame(start_s + n * FRAME_S, BACKBONE, can_id, LAYOUTS[60928].encode(name))
 
 
+def _grid(start_s: float, end_s: float, period_s: float, phase: float) -> Floats:
+    """The period's moments from start to end (not included)."""
+    late_s = phase % period_s
+    first, last = (np.ceil((at_s - late_s) / period_s) for at_s in (start_s, end_s))
+    return np.asarray(np.arange(first, last) * period_s + late_s)
+
+
 class _Speaker:
     """Makes all the items of a stretch, row by row of SAYS and TEXTS, and puts them in order."""
 
-    def __init__(self, instruments: Instruments, every_s: float, seed: int) -> None:
-        self._instruments, self._every_s = instruments, every_s
+    def __init__(self, instruments: Instruments, every_s: float, live_from_s: float, seed: int) -> None:
+        self._instruments = instruments
+        self._every_s, self._live_from_s = every_s, live_from_s
         self._rng = np.random.default_rng([seed, 9])
         self._sequence: dict[int, int] = {}
 
@@ -132,11 +144,9 @@ class _Speaker:
 
     def _moments(self, stretch: Stretch, period_s: float, phase: float) -> Floats:
         """On the grid of the period, a little late each time."""
-        period_s = max(period_s, self._every_s)
-        late_s = phase % period_s
-        first = np.ceil((stretch.start_s - late_s) / period_s)
-        last = np.ceil((stretch.end_s - late_s) / period_s)
-        grid = np.arange(first, last) * period_s + late_s
+        live_s = min(max(self._live_from_s, stretch.start_s), stretch.end_s)
+        slow = _grid(stretch.start_s, live_s, max(period_s, self._every_s), phase)
+        grid = np.concatenate((slow, _grid(live_s, stretch.end_s, period_s, phase)))
         jittered = grid + self._rng.uniform(0.0, JITTER_S, len(grid))
         return np.asarray(np.round(np.minimum(jittered, stretch.end_s - 0.02), 6))
 

@@ -56,7 +56,7 @@ def run_demo(*, port: int, speed: float, days: int, seed: int, browser: bool) ->
     console = Console()
     line = listening_socket(f"127.0.0.1:{port}")
     now_s = time.time() // MINUTE_S * MINUTE_S
-    voyage = Voyage(SCENARIO, seed, now_s - days * DAY_S, days + LIVE_DAYS)
+    voyage = Voyage(SCENARIO, seed, now_s - days * DAY_S, days + LIVE_DAYS, PAST_EVERY_S, live_from_s=now_s)
     broker = EmbeddedBroker()
     broker_port = broker.start()
     buses, channels = open_buses()
@@ -134,7 +134,6 @@ def _live(
     """First the past, as fast as it goes, then the present on the buses."""
     listening = [s.name for s in daemon.settings.sources if isinstance(s, CanSource)]
     named = dict(zip((BACKBONE, BATTERY_BUS), listening, strict=True))
-    voyage.every_s = PAST_EVERY_S
     items = iter(voyage)
     start_s = now_s - days * DAY_S
     with Progress(console=console) as progress:
@@ -146,7 +145,6 @@ def _live(
         while daemon.now_s < now_s - MINUTE_S and not stopping.wait(0.2):
             progress.update(task, completed=daemon.now_s - start_s)
         progress.update(task, completed=days * DAY_S)
-    voyage.every_s = 1.0
     clock.go()
     daemon.begin()
     console.print("Now live.")

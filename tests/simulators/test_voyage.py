@@ -177,6 +177,19 @@ def test_how_often_it_is_read_changes_nothing_that_happens() -> None:
     assert edges[1:] == same_edges[1:]
 
 
+def test_a_past_told_in_haste_goes_on_at_the_instruments_own_rate() -> None:
+    live_s = START_S + 4000.0
+    truth: list[Any] = []
+    voyage = Voyage("quiet-anchorage", 1, START_S, 0.08, 10.0, live_from_s=live_s, on_truth=truth.append)
+    said = heard(list(voyage))[("battery status", 0)]
+    times = np.array([at_s for at_s, _ in said])
+
+    assert np.diff(times[times < live_s - 10]) == pytest.approx(10.0, abs=0.051)
+    assert np.diff(times[times >= live_s]) == pytest.approx(1.0, abs=0.051)
+    assert np.diff(times).max() <= 10.051
+    assert truth == list(Voyage("quiet-anchorage", 1, START_S, 0.08).truth())
+
+
 def test_the_same_seed_is_the_same_voyage_and_another_is_another() -> None:
     def bytes_of(seed: int) -> list[Any]:
         return [tuple(item) for item in Voyage("passage", seed, START_S, 0.05)]
