@@ -78,8 +78,11 @@ class ModeKeeper:
         self._people_by_hand = state["people"] if state["people"] in PEOPLE else None
 
     def _look(self, start_s: float, columns: Mapping[str, Column]) -> str:
-        engine = any(_most(columns, f"{e.name} speed") > RUNNING_RPM for e in self._settings.engines)
-        if any(_most(columns, f"{s.name} ac voltage") > LIVE_SHORE_V for s in self._settings.supplies):
+        """A generator, by its speed or its voltage, tells nothing of the place."""
+        engines = [e for e in self._settings.engines if e.drives == "propeller"]
+        engine = any(_most(columns, f"{e.name} speed") > RUNNING_RPM for e in engines)
+        pedestals = [s for s in self._settings.supplies if s.kind == "shore"]
+        if any(_most(columns, f"{s.name} ac voltage") > LIVE_SHORE_V for s in pedestals):
             return "alongside"
         if self._knots(start_s, columns) > UNDER_WAY_KN:
             return "motoring" if engine else "sailing"

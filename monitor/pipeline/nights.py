@@ -82,7 +82,8 @@ class Nights:
         nights = darkness(*place, Interval(utc_s - DAY_S, utc_s + 2 * DAY_S))
         for start_s, end_s in nights:
             if end_s > utc_s:
-                self._night = Interval(max(start_s, utc_s - DAY_S / 2), min(end_s, utc_s + DAY_S))
+                start_s = max(start_s, self._done[-1].end_s if self._done else start_s)
+                self._night = Interval(start_s, min(end_s, start_s + DAY_S))
                 return
 
     def _ledger(

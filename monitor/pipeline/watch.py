@@ -244,7 +244,7 @@ class Pipeline:
                 "dropped": health.dropped,
                 "implausible": health.implausible,
             }
-            before = self._counted.get(health.name, now)
+            before = self._counted.get(health.name, dict.fromkeys(now, 0))
             self._counted[health.name] = now
             values = {"up": float(health.up)} | {k: float(now[k] - before[k]) for k in now}
             for name, value in values.items():

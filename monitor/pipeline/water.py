@@ -115,8 +115,9 @@ class WaterDesk:
                 self._ran(pump, ended)
             judge = self.judges[pump.name]
             judge.quiet(end_s, asleep)
-            if self.runs[pump.name].running_for_s(end_s) is not None:
-                judge.tick(end_s)
+            running_s = self.runs[pump.name].running_for_s(end_s)
+            if running_s is not None:
+                judge.tick(end_s, running=running_s > 0)
             mark_stuck([self.tanks[name] for name in pump.tanks or self.tanks])
         self._count(end_s, mode)
 

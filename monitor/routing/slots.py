@@ -31,6 +31,7 @@ class Slot:
         self.values = array("d")
         self.last = nan
         self.heard_at_s = -inf
+        """When it last said something: "not available" is no reading, however often it comes."""
         self.watch: Callable[[float, float], None] | None = None
         """Told every reading at once: for what cannot wait for the minute."""
         self.trouble: Reason | None = None
@@ -39,8 +40,9 @@ class Slot:
     def put(self, at_s: float, value: float) -> None:
         self.times.append(at_s)
         self.values.append(value)
-        self.heard_at_s = at_s
         self.last = value
+        if value == value:
+            self.heard_at_s = at_s
         if self.watch is not None:
             self.watch(at_s, value)
 

@@ -138,7 +138,8 @@ def test_a_feed_by_name_follows_its_device_to_another_address() -> None:
 
 
 def test_only_fresh_water_is_water() -> None:
-    router = router_for('[[tanks]]\nname = "aft"\ncapacity_L = 200\nfeeds = [{ source = "bus", instance = 0 }]\n')
+    feed = '{ source = "bus", instance = 0 }'
+    router = router_for(f'[[tanks]]\nname = "aft"\ncapacity_L = 200\nfeeds = [{feed}]\n')
     for code in (0, 1, 5):  # fuel, fresh water, black water
         data = LAYOUTS[127505].encode({"instance": 0, "code": code, "level": 10.0 * (code + 1)})
         router.frame(Frame(1.0, "bus", join(6, 127505, 3), data))

@@ -1,0 +1,22 @@
+"""`make bench`: every measured figure in one run. Ratios hold better than seconds on a shared machine."""
+
+from collections.abc import Callable, Iterable
+
+from tests import bench_decode, bench_store, bench_watch
+
+PARTS: tuple[tuple[str, Callable[[], Iterable[str]]], ...] = (
+    ("Decoding", bench_decode.measure),
+    ("Storage", bench_store.measure),
+    ("The whole watch", bench_watch.measure),
+)
+
+
+def main() -> None:
+    for title, measure in PARTS:
+        print(f"\n{title}", flush=True)
+        for line in measure():
+            print(f"  {line}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
