@@ -7,8 +7,10 @@ import queue
 import socket
 import threading
 import time
+from collections.abc import Callable
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as TooLate
+from functools import partial
 from pathlib import Path
 
 from monitor.errors import CommandError, StorageError
@@ -28,6 +30,8 @@ ANSWER_S = 1.0
 FRAMES_WAITING = 20_000
 TRUST_EVERY_S = 60.0
 PUBLISH_EVERY_S = 1.0
+COMPLAIN_EVERY_S = 60.0
+"""A mistake that comes back with every reading must not fill the card with its story."""
 
 
 class Daemon:
@@ -50,13 +54,18 @@ class Daemon:
         self._writer.open()
         boot = self._writer.begin_boot(boot_id)
         self._in_the_past = past
+        self._complained_s = float("-inf")
         self._pipeline = Pipeline(settings, self._writer, boot, recorded=bool(simulated), simulated=simulated)
-        with contextlib.suppress(StorageError):
-            self._pipeline.prefill(self._history, clock.elapsed_s())
+        self._attempt(self._look_back)
         self._sources = open_sources(settings, self._inbox, clock)
         self._thread = threading.Thread(target=self._watch, name="watch", daemon=True)
         self._latest = self._pipeline.snapshot(self.now_s)
         self._simulated = bool(simulated)
+        self._trusted_s = float("-inf")
+
+    def _look_back(self) -> None:
+        with contextlib.suppress(StorageError):  # The writer tells of the card's troubles.
+            self._pipeline.prefill(self._history, self._clock.elapsed_s())
 
     def start(self) -> None:
         """Begin to watch. Returns at once."""
@@ -69,9 +78,12 @@ class Daemon:
         for source in self._sources:
             source.stop()
         self._stopping.set()
-        self._thread.join(10)
-        self._pipeline.finish(None if self._in_the_past else self._clock.elapsed_s())
+        if self._thread.is_alive():
+            self._thread.join(10)
+        self._inbox.close()
+        self._attempt(lambda: self._pipeline.finish(None if self._in_the_past else self._clock.elapsed_s()))
         self._writer.close()
+        self._history.close()
 
     def latest(self) -> Snapshot:
         return self._latest
@@ -104,39 +116,57 @@ class Daemon:
 
     def _watch(self) -> None:
         notify("READY=1")
-        published = trusted_s = float("-inf")
+        published = float("-inf")
         while not self._stopping.is_set():
-            try:
-                for batch in self._inbox.take(LISTEN_S):
-                    self._pipeline.intake(batch)
-                now_s = self.now_s
-                self._answer(now_s)
-                if not self._in_the_past:
-                    healths = [s.health.snapshot() for s in self._sources]
-                    self._pipeline.hear_of(healths, self._inbox.dropped)
-                    self._pipeline.tick(now_s)
-                if now_s - trusted_s >= TRUST_EVERY_S and not self._simulated:
-                    trusted_s = now_s
-                    if network_time_synchronised():
-                        self._pipeline.network_time(now_s, self._clock.wall_s())
-                if time.monotonic() - published >= PUBLISH_EVERY_S:
-                    published = time.monotonic()
-                    self._latest = self._pipeline.snapshot(now_s)
-                    notify("WATCHDOG=1")
-            except Exception:
-                # A mistake of ours must not end the watch: it is told, and the next reading counts.
-                log.exception("the watch stumbled and goes on")
-                self._pipeline.stumbled()
+            self._listen(LISTEN_S)
+            self._attempt(self._answer)
+            if not self._in_the_past:
+                self._attempt(self._let_time_pass)
+            if time.monotonic() - published >= PUBLISH_EVERY_S:
+                published = time.monotonic()
+                self._attempt(self._publish)
+                notify("WATCHDOG=1")
+        self._listen(0.0)
 
-    def _answer(self, now_s: float) -> None:
+    def _listen(self, timeout_s: float) -> None:
+        for batch in self._inbox.take(timeout_s):
+            self._attempt(partial(self._pipeline.intake, batch))
+
+    def _attempt(self, step: Callable[[], object]) -> None:
+        """A mistake of ours must not end the watch: it is told, and the next reading counts."""
+        try:
+            step()
+        except Exception:
+            self._pipeline.stumbled()
+            if time.monotonic() - self._complained_s >= COMPLAIN_EVERY_S:
+                self._complained_s = time.monotonic()
+                log.exception("the watch stumbled and goes on")
+
+    def _answer(self) -> None:
         while not self._commands.empty():
             command, answer = self._commands.get()
+            now_s = self.now_s
             try:
                 self._pipeline.command(command, now_s)
                 answer.set_result(None)
-                self._latest = self._pipeline.snapshot(now_s)
             except CommandError as error:
                 answer.set_exception(error)
+            except Exception:
+                answer.set_exception(CommandError("the watch could not do it: its log says more"))
+                raise
+            self._publish()
+
+    def _let_time_pass(self) -> None:
+        now_s = self.now_s
+        self._pipeline.hear_of([s.health.snapshot() for s in self._sources], self._inbox.dropped)
+        if now_s - self._trusted_s >= TRUST_EVERY_S and not self._simulated:
+            self._trusted_s = now_s
+            if network_time_synchronised():
+                self._pipeline.network_time(now_s, self._clock.wall_s())
+        self._pipeline.tick(now_s)
+
+    def _publish(self) -> None:
+        self._latest = self._pipeline.snapshot(self.now_s)
 
 
 def notify(state: str) -> None:
@@ -144,7 +174,7 @@ def notify(state: str) -> None:
     address = os.environ.get("NOTIFY_SOCKET")
     if not address:
         return
-    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as line:
+    with contextlib.suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as line:
         line.connect("\0" + address[1:] if address.startswith("@") else address)
         line.send(state.encode())
 

@@ -2,6 +2,7 @@
 README and stable: keys may be added, none is renamed. Unknown is null, never 0."""
 
 from collections.abc import Mapping
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -26,8 +27,9 @@ def iso(utc_s: float | None) -> str | None:
 
 def report_of(pipeline: Pipeline, settings: Settings, store: Path, skipped: Skipped) -> dict[str, Any]:
     """Everything a replay came to, ready to be written as JSON."""
-    history = History(store)
-    boots = {boot.number: boot for boot in history.boots()}
+    with closing(History(store)) as history:
+        boots = {boot.number: boot for boot in history.boots()}
+        alerts = _alerts(history)
     latest = pipeline.snapshot(pipeline.now_s)
     found = latest.estimates
     pipeline.router.count_implausible()
@@ -50,7 +52,7 @@ def report_of(pipeline: Pipeline, settings: Settings, store: Path, skipped: Skip
             "water_days": _days(found.get(("water_days", "water"))),
         },
         "pumps": {p.name: _pump(found, p.name, pipeline) for p in settings.pumps},
-        "alerts": _alerts(history),
+        "alerts": alerts,
         "nights": [_night(n) for n in latest.nights if latest.utc_s is None or n.end_s <= latest.utc_s],
     }
 

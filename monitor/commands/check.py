@@ -5,14 +5,13 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
-from monitor.routing.router import Router
-from monitor.settings import CanSource, MqttSource, Settings, read_settings
+from monitor.commands.understand import understood
+from monitor.settings import CanSource, MqttSource, Settings
 
 
 def check_settings(path: Path) -> None:
     """Print it. Raises SettingsError with every mistake, each with its key."""
-    settings = read_settings(path)
-    Router(settings)
+    settings = understood(path)
     console = Console()
     boat = settings.boat
     console.print(f"{boat.name}: {boat.crew} aboard, ship's clock {boat.time_zone}")

@@ -1,5 +1,6 @@
 """The command `ebbwatch`: its sub-commands, and how a mistake is told: one clear line, exit 2."""
 
+import os
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -120,7 +121,8 @@ def export(
 
 
 def main() -> None:
-    """Run the command line. Our own errors and mistakes in the arguments are one line and exit 2."""
+    """Run the command line. Our own errors, mistakes in the arguments and files that cannot be read or
+    written are one line and exit 2."""
     try:
         code = app(standalone_mode=False)
     except SettingsError as error:
@@ -129,6 +131,12 @@ def main() -> None:
         _stop(str(error))
     except USAGE_ERROR as error:
         _stop(error.format_message() if hasattr(error, "format_message") else str(error))
+    except BrokenPipeError:
+        # Whoever read our output has heard enough, as in `ebbwatch export | head`.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except OSError as error:
+        _stop(f"{error.filename}: {error.strerror}" if error.filename else str(error))
     except (KeyboardInterrupt, typer.Abort):
         sys.exit(130)
     sys.exit(code if isinstance(code, int) else 0)

@@ -1,6 +1,7 @@
 """`ebbwatch replay`: recordings through the same pipeline as live, as fast as it can."""
 
 import json
+import os
 import re
 import time
 from contextlib import ExitStack
@@ -12,11 +13,11 @@ from rich.console import Console
 from rich.progress import Progress
 
 from monitor.clock import DAY_S
+from monitor.commands.understand import understood
 from monitor.errors import SettingsError
 from monitor.pipeline.watch import Pipeline
 from monitor.records import Estimate
 from monitor.report import estimate_line, iso, report_of
-from monitor.settings import read_settings
 from monitor.sources.captures import Skipped, merge
 from monitor.storage.writer import Writer
 
@@ -35,15 +36,18 @@ def replay_captures(
     trusted: bool,
 ) -> None:
     """Replay, write the report, and with `estimates` a line for each estimate every so often."""
-    settings = read_settings(settings_path)
+    settings = understood(settings_path)
     every_s = _span_s(every)
     missing = [str(path) for path in captures if not path.is_file()]
     if missing:
         raise SettingsError([f"CAPTURE: {path} is not a file" for path in missing])
     if store.exists():
         raise SettingsError([f"--store: {store} exists already; a replay begins a new store"])
+    _writable({"--store": store, "--report": report, "--estimates": estimates})
     skipped = Skipped()
     began = time.monotonic()
+    items = merge(captures, skipped)
+    batch = list(islice(items, BATCH))  # Before the store is made: a capture may be none.
     writer = Writer(store, patient=True)
     writer.open()
     with ExitStack() as stack:
@@ -53,10 +57,10 @@ def replay_captures(
         if estimates is not None:
             out: TextIO = stack.enter_context(estimates.open("w", encoding="utf-8"))
             pipeline.watch_estimates(every_s, lambda utc_s, found: _write(out, utc_s, found))
-        items = merge(captures, skipped)
-        while batch := list(islice(items, BATCH)):
+        while batch:
             pipeline.intake(batch)
             progress.update(task, description=f"replay: {iso(pipeline.now_s)}")
+            batch = list(islice(items, BATCH))
         pipeline.finish(None)
         writer.close()
     told = report_of(pipeline, settings, store, skipped)
@@ -73,6 +77,25 @@ def replay_captures(
 def _write(out: TextIO, utc_s: float, found: list[Estimate]) -> None:
     for estimate in found:
         out.write(json.dumps(estimate_line(utc_s, estimate)) + "\n")
+
+
+def _writable(places: dict[str, Path | None]) -> None:
+    """Raises SettingsError for files that could not be written when all the work is done."""
+    mistakes = [
+        f"{option}: {path} cannot be written: {why}"
+        for option, path in places.items()
+        if path is not None and (why := _hindrance(path))
+    ]
+    if mistakes:
+        raise SettingsError(mistakes)
+
+
+def _hindrance(path: Path) -> str:
+    if path.is_dir():
+        return "it is a folder"
+    if not path.parent.is_dir():
+        return f"there is no folder {path.parent}"
+    return "" if os.access(path if path.exists() else path.parent, os.W_OK) else "permission denied"
 
 
 def _span_s(text: str) -> float:

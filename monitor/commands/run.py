@@ -9,9 +9,9 @@ from pathlib import Path
 
 import uvicorn
 
+from monitor.commands.understand import understood
 from monitor.daemon import Daemon, kernel_boot_id
 from monitor.errors import SettingsError
-from monitor.settings import read_settings
 from monitor.system_clock import SystemClock
 from web.app import create_app
 
@@ -22,7 +22,7 @@ GOODBYE_S = 2
 def run_watch(settings_path: Path, listen: str) -> None:
     """Run until SIGTERM or SIGINT. Raises SettingsError before anything starts."""
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
-    settings = read_settings(settings_path)
+    settings = understood(settings_path)
     line = listening_socket(listen)
     daemon = Daemon(settings, SystemClock(), kernel_boot_id())
     daemon.start()
@@ -56,14 +56,15 @@ def listening_socket(listen: str) -> socket.socket:
     """A socket bound to HOST:PORT. Raises SettingsError, naming what was expected, if it cannot be."""
     host, _, port = listen.rpartition(":")
     host = host.strip("[]")
-    if not host or not port.isdigit() or not 0 < int(port) < 65536:
+    if not host or not (port.isascii() and port.isdigit()) or not 0 < int(port) < 65536:
         raise SettingsError([f"--listen: expected HOST:PORT like 127.0.0.1:8470, got {listen!r}"])
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     line = socket.socket(family, socket.SOCK_STREAM)
     line.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         line.bind((host, int(port)))
-    except OSError as error:
+    except (OSError, UnicodeError) as error:
         line.close()
-        raise SettingsError([f"--listen: cannot listen on {listen}: {error.strerror}"]) from error
+        why = error.strerror if isinstance(error, OSError) else "not the name of a host"
+        raise SettingsError([f"--listen: cannot listen on {listen}: {why}"]) from error
     return line

@@ -1,0 +1,13 @@
+"""The settings as every command takes them: read, and bound to what their sources can say."""
+
+from pathlib import Path
+
+from monitor.routing.router import Router
+from monitor.settings import Settings, read_settings
+
+
+def understood(path: Path) -> Settings:
+    """The settings in that file. Raises SettingsError with every mistake, before anything starts."""
+    settings = read_settings(path)
+    Router(settings)
+    return settings
