@@ -144,10 +144,11 @@ class Pipeline:
             self._close_minute()
             self._silence(self._minute_end_s, at_s)
         while at_s >= self._judge_at_s:
-            if self._judge_at_s >= self._minute_end_s:
+            due_s = self._judge_at_s
+            self._judge_at_s += JUDGE_EVERY_S  # First: a mistake in a judgement must not stop time.
+            if due_s >= self._minute_end_s:
                 self._close_minute()
-            self._judge(self._judge_at_s)
-            self._judge_at_s += JUDGE_EVERY_S
+            self._judge(due_s)
 
     def _begin(self, at_s: float) -> None:
         self._now_s = at_s
@@ -197,6 +198,22 @@ class Pipeline:
         self._minute_end_s = end_s + MINUTE_S
         self.covered_s += MINUTE_S
         columns = {slot.name: slot.drain() for slot in list(self.router.slots.values()) if slot.times}
+        found: dict[str, Column] = {}
+        try:
+            self._assess(columns, start_s, end_s)
+            found = self._computed(end_s)
+        finally:
+            # Whatever stumbles over them, the readings are kept.
+            columns = columns | found | self._health_columns(end_s)
+            state = {"energy": self.energy.state()}
+            self._writer.minute(Minute(self.boot, int(start_s // MINUTE_S), columns, state))
+        for key, value in self.water.to_remember():
+            self._writer.remember(key, value)
+        if self._lines is not None:
+            self._write_lines(end_s)
+
+    def _assess(self, columns: Mapping[str, Column], start_s: float, end_s: float) -> None:
+        """Have every estimator take a minute."""
         utc_s = self._clockwork.utc_s(start_s)
         if self.first_utc_s is None:
             self.first_utc_s = utc_s
@@ -216,15 +233,6 @@ class Pipeline:
         night = self.energy.night_over(utc_s, self._clockwork.boot, self.water)
         if night is not None:
             self._event(night)
-        columns |= self._computed(end_s)
-        columns |= self._health_columns(end_s)
-        self._writer.minute(
-            Minute(self.boot, int(start_s // MINUTE_S), columns, {"energy": self.energy.state()})
-        )
-        for key, value in self.water.to_remember():
-            self._writer.remember(key, value)
-        if self._lines is not None:
-            self._write_lines(end_s)
 
     def _computed(self, end_s: float) -> dict[str, Column]:
         """What was estimated, kept beside what was measured, so that every page can draw its past."""
@@ -236,6 +244,7 @@ class Pipeline:
 
     def _health_columns(self, end_s: float) -> dict[str, Column]:
         columns: dict[str, Column] = {}
+        self.router.count_implausible()
         for health in self._healths or self._recorded_healths():
             now = {
                 "heard": health.heard,

@@ -4,9 +4,10 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from monitor.channels import QUANTITIES
-from monitor.errors import UndecodableError
+from monitor.errors import SettingsError, UndecodableError
 from monitor.routing.slots import Contestant
 from monitor.settings import Feed
+from monitor.wire import mqtt
 from monitor.wire.layout import Layout
 
 
@@ -50,6 +51,18 @@ def wanted(bound: Bound, layout: Layout) -> Iterator[tuple[int, str]]:
     for index, part in enumerate(layout.fields):
         if part.name in QUANTITIES and feed.quantity in (None, part.name):
             yield index, part.name
+
+
+def topic_mistakes(feed: Feed, deaf: bool) -> Iterator[str]:
+    """What is wrong with an MQTT feed, led by its key; `deaf` sources bring no messages at all."""
+    if deaf:
+        yield f"topic: {feed.source!r} is a CAN source, where nothing has a topic"
+    try:
+        mqtt.compile_pointer(feed.pointer)
+    except SettingsError as error:
+        yield str(error)
+    if not mqtt.is_filter(feed.topic or ""):
+        yield f"topic: {feed.topic!r} is no topic filter: + and # stand for whole levels, # only for the last"
 
 
 def scale_of(bound: Bound, quantity: str, out_positive: bool) -> float:

@@ -7,7 +7,7 @@ from math import inf
 from monitor.clock import DAY_S
 from monitor.errors import SettingsError, UndecodableError
 from monitor.records import Frame, Message
-from monitor.routing.binding import Bound, fits, refuse_share, scale_of, takes, wanted
+from monitor.routing.binding import Bound, fits, refuse_share, scale_of, takes, topic_mistakes, wanted
 from monitor.routing.slots import Contest, Contestant, Slots
 from monitor.settings import CanSource, MqttSource, Settings
 from monitor.wire import mqtt, nmea2000, rvc
@@ -86,6 +86,10 @@ class Router:
         self._filters: list[tuple[str, Bound, Contestant]] = []
         self._topics: dict[tuple[str, str], list[tuple[Bound, Contestant]]] = {}
         self._brokers: list[str] = []
+        self._deaf: set[str] = set()
+        """The sources that never bring a message."""
+        self._bookless: set[str] = set()
+        """The buses whose DBC file cannot be read: told once, not for each signal."""
         mistakes = self._open_books(settings)
         for key, subject in settings.subjects():
             for n, feed in enumerate(subject.feeds):
@@ -108,30 +112,31 @@ class Router:
             self._heard_as[source.name] = bus
             if isinstance(source, CanSource):
                 self._heard_as.setdefault(source.channel, bus)
+                self._deaf.add(source.name)
             if source.dbc is not None:
                 try:
                     bus.book = DbcBook(source.dbc)
                 except (OSError, ValueError, UndecodableError, SettingsError) as error:
                     mistakes.append(f"sources[{n}].dbc: {error}")
+                    self._bookless.add(source.name)
         return mistakes
 
     def _bind(self, bound: Bound) -> list[str]:
         """Make one feed's connection; what is wrong with it."""
         feed = bound.feed
         if feed.topic is not None:
-            member = self._member(bound, feed.quantity or "")
-            self._filters.append((feed.source, bound, member))
-            return []
+            self._filters.append((feed.source, bound, self._member(bound, feed.quantity or "")))
+            return [f"{bound.key}.{why}" for why in topic_mistakes(feed, feed.source in self._deaf)]
         bus = self._buses[feed.source]
         bus.bound.append(bound)
         if feed.signal is not None:
             signals = bus.book.signals() if bus.book is not None else set()
-            if feed.signal not in signals:
+            if feed.signal not in signals and bus.name not in self._bookless:
                 known = ", ".join(sorted(signals)) or "none, as the source has no dbc file"
                 return [f"{bound.key}.signal: {feed.signal!r} is unknown; there are: {known}"]
             bus.takers.setdefault(feed.signal, []).append(self._member(bound, feed.quantity or ""))
             return []
-        if not any(takes(bound, layout) for layout in bus.layouts.values()):
+        if not any(takes(bound, layout) and any(wanted(bound, layout)) for layout in bus.layouts.values()):
             known = ", ".join(sorted({layout.name for layout in bus.layouts.values()})) or "none"
             return [f"{bound.key}: nothing on {feed.source!r} fits it; the messages it can hear: {known}"]
         for layout in bus.layouts.values():

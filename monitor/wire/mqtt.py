@@ -20,6 +20,13 @@ _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 _INDEX = re.compile(r"0|[1-9][0-9]{0,8}")
 
 
+def is_filter(text: str) -> bool:
+    """Whether it is a topic filter: + and # stand for whole levels, and # only for the last."""
+    *levels, last = text.split("/")
+    loose = any("#" in level or ("+" in level and level != "+") for level in levels)
+    return text != "" and "\0" not in text and not loose and (last in ("#", "+") or not {*"#+"} & {*last})
+
+
 def topic_matches(filter_: str, topic: str) -> bool:
     """Whether a topic filter with + and # takes `topic`. Topics led by $ need a filter that is."""
     if topic.startswith("$") and filter_[:1] in ("+", "#"):
