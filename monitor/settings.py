@@ -229,14 +229,15 @@ class Charger(Subject):
 
 
 class Supply(Subject):
-    """An AC supply the boat can be plugged into."""
+    """An AC supply: a pedestal the boat is plugged into, or her own generator."""
 
+    kind: Literal["shore", "generator"] = "shore"
     limit_A: Positive = 16.0
     nominal_V: Positive = 230.0
 
 
 class Engine(Subject):
-    pass
+    drives: Literal["propeller", "generator"] = "propeller"
 
 
 class Watermaker(Subject):
