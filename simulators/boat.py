@@ -1,6 +1,7 @@
 """*Marram* herself: everything aboard that obeys physics, lived through in whole seconds."""
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -24,8 +25,19 @@ BOW = ((0.0, 0.0), (25.0, 24.0), (50.0, 66.0), (75.0, 115.0), (100.0, 165.0))
 BOX = ((0.0, 0.0), (100.0, 260.0))
 
 
+@dataclass(slots=True)
+class Machine:
+    """The engine, or the generator: its hours, and since when it runs."""
+
+    hours: float
+    since_s: float | None = None
+
+    def for_s(self, now_s: float) -> float:
+        return 0.0 if self.since_s is None else now_s - self.since_s
+
+
 class Boat:
-    """Her state at `now_s`. Whoever lives aboard sets place, engine and cocks between stretches."""
+    """Her state at `now_s`. Whoever lives aboard sets place, machines and cocks between stretches."""
 
     def __init__(self, scenario: Scenario, seed: int, start_s: float) -> None:
         self.scenario, self.now_s = scenario, start_s
@@ -49,8 +61,7 @@ class Boat:
         """The counting battery monitor, whose start nobody knew well."""
         self.place = "alongside"
         self.latitude, self.longitude = scenario.latitude, scenario.longitude
-        self.engine_since_s: float | None = None
-        self._engine_hours = 1234.0
+        self.machines = {"engine": Machine(1234.0), "generator": Machine(412.0)}
         self._heel = 0.0
         self.tack = 1.0
         self._stuck: dict[str, float] = {}
@@ -68,20 +79,20 @@ class Boat:
     def live(self, seconds: int, awake: bool) -> Stretch:
         """Go on so long under the conditions of its beginning."""
         start_s, conditions = self.now_s, self._conditions()
-        self.water.shore, self.water.engine = conditions.shore, conditions.engine
+        self.water.mains, self.water.engine = conditions.mains, conditions.engine
         self.water.cabin, self.water.cold = conditions.cabin, conditions.sea
         running = self.water.running_since_s is not None
         water = self.water.advance(start_s + seconds)
-        demand, shore_VA = self.needs.demand(start_s, seconds, conditions, water, awake)
+        demand, supply_W = self.needs.demand(start_s, seconds, conditions, water, awake)
         electrics = self.house.run(demand)
-        shore_VA += electrics.shore_W / CHARGER_EFFICIENCY
+        supply_W += electrics.charger_W / CHARGER_EFFICIENCY
         counted = self._count(electrics)
         heel = self._lean(seconds)
         truth = self.chronicle.stretch(start_s, electrics, water, CAPACITY_AH)
         self._sail_on(seconds)
         self.now_s = start_s + seconds
         return Stretch(
-            start_s, seconds, conditions, electrics, water, heel, counted, shore_VA, running, truth
+            start_s, seconds, conditions, electrics, water, heel, counted, supply_W, running, truth
         )
 
     def _conditions(self) -> Conditions:
@@ -90,17 +101,20 @@ class Boat:
         air = 15.0 + 5.5 * math.cos(2 * math.pi * (day - 205) / 365.25)
         sea = 15.5 + 2.5 * math.cos(2 * math.pi * (day - 240) / 365.25)
         cabin = air + 3.0 + 2.5 * math.sin(2 * math.pi * (self.now_s % DAY_S / DAY_S - 0.375))
-        since_s = self.engine_since_s
+        engine, generator = self.machines["engine"], self.machines["generator"]
         return Conditions(
             place=self.place,
-            engine=since_s is not None,
+            engine=engine.since_s is not None,
             shore=self.place == "alongside",
+            generator=generator.since_s is not None,
             latitude=self.latitude,
             longitude=self.longitude,
             cabin=cabin,
             sea=sea,
-            engine_s=0.0 if since_s is None else self.now_s - since_s,
-            engine_hours=self._engine_hours,
+            engine_s=engine.for_s(self.now_s),
+            engine_hours=engine.hours,
+            generator_s=generator.for_s(self.now_s),
+            generator_hours=generator.hours,
             stuck_pct=dict(self._stuck),
             dead=frozenset(self._dead),
         )
@@ -122,8 +136,9 @@ class Boat:
         return heel
 
     def _sail_on(self, seconds: int) -> None:
-        if self.engine_since_s is not None:
-            self._engine_hours += seconds / HOUR_S
+        for machine in self.machines.values():
+            if machine.since_s is not None:
+                machine.hours += seconds / HOUR_S
         if self.place == "sailing":
             way = self.scenario.speed_kn * KNOT_DEG_PER_S * seconds
             course = math.radians(self.scenario.course_deg)

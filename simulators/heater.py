@@ -21,7 +21,7 @@ ELEMENT_W = 750.0
 
 @dataclass(slots=True)
 class Heater:
-    """40 litres, well mixed. The element follows a thermostat; the engine gives heat until 75 °C."""
+    """40 litres, well mixed. The element follows a thermostat on AC; the engine heats until 75 °C."""
 
     volume_L: float = 40.0
     engine_W: float = 1600.0
@@ -32,12 +32,12 @@ class Heater:
     """Water pushed out by warming less water sucked in by cooling, since the beginning."""
 
     def warm(
-        self, seconds: float, shore: bool, engine: bool, around: float, cold: float, hot_L: float
+        self, seconds: float, mains: bool, engine: bool, around: float, cold: float, hot_L: float
     ) -> float:
         """Go on so long while `hot_L` is drawn; returns the litres pushed out (negative: sucked in)."""
-        if shore and self.celsius < 56.0:
+        if mains and self.celsius < 56.0:
             self.element_on = True
-        elif not shore or self.celsius >= 61.0:
+        elif not mains or self.celsius >= 61.0:
             self.element_on = False
         before = self.celsius
         watts = ELEMENT_W * self.element_on - self.loss_W_per_K * (before - around)

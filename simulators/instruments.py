@@ -8,6 +8,8 @@ from collections.abc import Callable
 
 import numpy as np
 
+from simulators import generator
+from simulators.needs import POWER_FACTOR
 from simulators.pump import ATMOSPHERE_BAR, Accumulator
 from simulators.stretch import Floats, Stretch
 from simulators.tanks import Tank, reading_pct
@@ -122,8 +124,19 @@ def _pre_alarm(i: Instruments, s: Stretch, t: Floats) -> Floats:
     return ((volts < 11.6) | (volts > 14.5)).astype(np.float64)
 
 
-def _engine_warmth(s: Stretch, t: Floats) -> Floats:
-    return 1 - np.exp(-(s.conditions.engine_s + t - s.start_s) / 400)
+def _warmth(name: str, s: Stretch, t: Floats) -> Floats:
+    """How far the engine, or the generator, has come from cold (0) to warm (1)."""
+    ran_s: float = getattr(s.conditions, f"{name}_s")
+    return 1 - np.exp(-(ran_s + t - s.start_s) / 400)
+
+
+def _supply_W(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    return at(s, t, s.supply_W)
+
+
+def _set(law: Callable[[Floats], Floats], sd: float) -> Reading:
+    """What the generator's load makes of it."""
+    return lambda i, s, t: law(_supply_W(i, s, t)) + i.noise(t, sd)
 
 
 def _heater(s: Stretch) -> tuple[list[float], list[float]]:
@@ -143,7 +156,7 @@ READINGS: dict[str, Reading] = {
     "heel": lambda i, s, t: at(s, t, s.heel) + i.noise(t, ROLL_DEG[s.conditions.place]),
     "pitch": lambda i, s, t: 1.0 + i.noise(t, 0.5 * ROLL_DEG[s.conditions.place]),
     "alternator A": _sources("alternator_W"),
-    "shore A": _sources("shore_W"),
+    "charger A": _sources("charger_W"),
     "panels A": _sources("sun_W"),
     "panels W": lambda i, s, t: at(s, t, s.electrics.sun_W) * (1 + i.noise(t, 0.004)),
     "heater": lambda i, s, t: np.interp(t, *_heater(s)) + i.noise(t, 0.05),
@@ -156,13 +169,22 @@ READINGS: dict[str, Reading] = {
     "cabin": _steady(lambda s: s.conditions.cabin, 0.03),
     "sea": _steady(lambda s: s.conditions.sea, 0.02),
     "rpm": lambda i, s, t: 1350 + 450 * (s.conditions.place == "motoring") + i.noise(t, 4.0),
-    "coolant": lambda i, s, t: 20 + 62 * _engine_warmth(s, t),
-    "oil bar": lambda i, s, t: 4.2 - 1.0 * _engine_warmth(s, t) + i.noise(t, 0.02),
+    "coolant": lambda i, s, t: 20 + 62 * _warmth("engine", s, t),
+    "oil bar": lambda i, s, t: 4.2 - 1.0 * _warmth("engine", s, t) + i.noise(t, 0.02),
     "fuel": _steady(lambda s: 2.9 if s.conditions.place == "motoring" else 1.4, 0.05),
     "engine hours": lambda i, s, t: s.conditions.engine_hours + (t - s.start_s) / 3600,
-    "shore V": lambda i, s, t: 231 - 0.45 * at(s, t, s.shore_VA) / 230 + i.noise(t, 0.3),
-    "shore VA A": lambda i, s, t: at(s, t, s.shore_VA) / 230,
-    "shore W": lambda i, s, t: at(s, t, s.shore_VA) * 0.98,
+    "shore V": lambda i, s, t: 231 - 0.45 * _supply_W(i, s, t) / 230 + i.noise(t, 0.3),
+    "shore A": lambda i, s, t: _supply_W(i, s, t) / 230 / POWER_FACTOR,
+    "supply W": _supply_W,
+    "generator V": _set(generator.voltage_V, 0.3),
+    "generator A": _set(lambda watts: watts / generator.voltage_V(watts) / POWER_FACTOR, 0.0),
+    "generator Hz": _set(generator.frequency_Hz, 0.03),
+    "generator rpm": _set(generator.speed_rpm, 2.0),
+    "generator fuel": _set(generator.fuel_L_per_h, 0.02),
+    "generator load": _set(lambda watts: 100 * watts / generator.RATED_W, 0.0),
+    "generator coolant": lambda i, s, t: 20 + 58 * _warmth("generator", s, t),
+    "generator oil bar": lambda i, s, t: 3.8 - 0.7 * _warmth("generator", s, t) + i.noise(t, 0.02),
+    "generator hours": lambda i, s, t: s.conditions.generator_hours + (t - s.start_s) / 3600,
     "BMS V": lambda i, s, t: at(s, t, s.electrics.bank_V) + i.noise(t, 0.002),
     "BMS A": lambda i, s, t: i.current_A(at(s, t, s.electrics.bank_A), i.bms_offset_A),
     "BMS charge": lambda i, s, t: np.clip(at(s, t, s.electrics.charge_pct) + i.bms_error_pct, 0, 100),

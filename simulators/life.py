@@ -26,9 +26,9 @@ LATER_H = (14.0, 17.5)
 WATER_CHECK_H = 10.25
 HOSE_H = 8.5
 """Before leaving the berth, on day 0, the tanks are filled from the quay."""
-LONGEST_ENGINE_S = 4 * HOUR_S
-ENGINE_A = 50.0
-"""What the crew reckons with for a run of the engine."""
+LONGEST_RUN_S = 4 * HOUR_S
+RECKONED_A = {"engine": 50.0, "generator": 70.0}
+"""What the crew reckons with for a run."""
 
 
 def cans(room_L: float) -> list[float]:
@@ -125,7 +125,8 @@ class Life:
 
     def _go(self, leg: Leg) -> None:
         self.boat.place, self._watches = leg.place, leg.people == "on watch"
-        self._set_engine(leg.place == "motoring")
+        self._run("engine", leg.place == "motoring")
+        self._run("generator", False)
         self._tell("place", place=leg.place)
 
     def _break(self, fault: Fault) -> None:
@@ -141,23 +142,27 @@ class Life:
         self._tell(fault.kind, subject=fault.subject or "pressure pump")
 
     def _mind_the_charge(self, watch: bool = False) -> None:
-        """In the forenoon, and at the change of every watch under way: is the engine wanted?
+        """In the forenoon, and at the change of every watch under way: is the engine or the generator wanted?
 
         At anchor they look again later in the day, and then want it only if little is left.
         """
-        boat, wanted = self.boat, self.scenario.engine_until_pct
+        boat, wanted = self.boat, self.scenario.charge_until_pct
         later = watch and not self._watches
-        below_pct = self.scenario.urgent_below_pct if later else self.scenario.engine_below_pct
-        if boat.place == "alongside" or boat.engine_since_s is not None or boat.counted_pct >= below_pct:
+        below_pct = self.scenario.urgent_below_pct if later else self.scenario.charge_below_pct
+        running = any(machine.since_s is not None for machine in boat.machines.values())
+        if boat.place == "alongside" or running or boat.counted_pct >= below_pct:
             return
-        seconds = min(LONGEST_ENGINE_S, (wanted - boat.counted_pct) / 100 * CAPACITY_AH / ENGINE_A * HOUR_S)
-        self._set_engine(True)
-        self._at(boat.now_s + seconds, lambda: self._set_engine(boat.place == "motoring"))
+        name = self.scenario.charges_with
+        needed_Ah = (wanted - boat.counted_pct) / 100 * CAPACITY_AH
+        seconds = min(LONGEST_RUN_S, needed_Ah / RECKONED_A[name] * HOUR_S)
+        self._run(name, True)
+        self._at(boat.now_s + seconds, lambda: self._run(name, name == "engine" and boat.place == "motoring"))
 
-    def _set_engine(self, on: bool) -> None:
-        if on != (self.boat.engine_since_s is not None):
-            self.boat.engine_since_s = self.boat.now_s if on else None
-            self._tell("engine starts" if on else "engine stops")
+    def _run(self, name: str, on: bool) -> None:
+        machine = self.boat.machines[name]
+        if on != (machine.since_s is not None):
+            machine.since_s = self.boat.now_s if on else None
+            self._tell(f"{name} starts" if on else f"{name} stops")
 
     def _mind_the_water(self) -> None:
         if self.boat.place == "at anchor" and self.boat.manifold.litres < self.scenario.fill_below_L:

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from simulators.generator import LIMIT_A
 from simulators.heater import ELEMENT_W
 from simulators.household import Use
 from simulators.loads import (
@@ -19,14 +20,16 @@ from simulators.loads import (
     mean_W,
     ripple,
 )
-from simulators.power import CHARGER_EFFICIENCY, SHORE_CHARGER_A, Demand
+from simulators.power import CHARGER_A, CHARGER_EFFICIENCY, Demand
 from simulators.pump import Trace
 from simulators.sky import Clouds, Floats, panels_clear_W, sun
 from simulators.stretch import Conditions
 
-SHORE_LIMIT_W = 10 * 230.0
+POWER_FACTOR = 0.98
+SHORE_LIMIT_W = 10 * 230.0 * POWER_FACTOR
+GENERATOR_LIMIT_W = LIMIT_A * 230.0 * POWER_FACTOR
 BANK_V = 14.0
-"""At this voltage the shore charger's limit in A is its limit in W."""
+"""At this voltage the charger's limit in A is its limit in W."""
 SUNSET_SIN = math.sin(math.radians(-0.833))
 SAIL_SHADE = 0.75
 """What the sails leave of the sun."""
@@ -46,15 +49,20 @@ class Needs:
     def demand(
         self, start_s: float, seconds: int, conditions: Conditions, water: Trace, awake: bool
     ) -> tuple[Demand, Floats]:
-        """The stretch's demand, and what the shore gives besides its charger. [VA]"""
+        """The stretch's demand, and what the AC supply gives besides the charger. [W]
+
+        What the supply cannot carry the inverter adds from the bank.
+        """
         at = np.arange(seconds, dtype=np.float64) + 0.5
         minutes = np.arange(0.0, seconds + 60.0, 60.0)
         house_W, ac_W = self._switched(start_s, seconds, conditions, water)
-        shore_VA, shore_W = np.zeros(seconds), np.zeros(seconds)
-        if conditions.shore:
-            shore_VA = ac_W + _element_W(water, start_s + at)
-            spare_W = (SHORE_LIMIT_W - shore_VA) * CHARGER_EFFICIENCY
-            shore_W = np.clip(spare_W, 0.0, SHORE_CHARGER_A * BANK_V)
+        supply_W, charger_W = np.zeros(seconds), np.zeros(seconds)
+        if conditions.mains:
+            limit_W = SHORE_LIMIT_W if conditions.shore else GENERATOR_LIMIT_W
+            wanted_W = ac_W + _element_W(water, start_s + at)
+            supply_W = np.minimum(wanted_W, limit_W)
+            house_W += (wanted_W - supply_W) / INVERTER_EFFICIENCY
+            charger_W = np.minimum((limit_W - supply_W) * CHARGER_EFFICIENCY, CHARGER_A * BANK_V)
         else:
             idle_W = INVERTER_IDLE_W if awake or ac_W.any() else 0.0
             house_W += ac_W / INVERTER_EFFICIENCY + idle_W
@@ -64,7 +72,7 @@ class Needs:
         panels_W *= self.clouds.minutes(len(minutes)) * (SAIL_SHADE if conditions.place == "sailing" else 1)
         sun_W = np.interp(at, minutes, panels_W)
         navigation_W = self._navigation_W(conditions.place, dark)
-        return Demand(house_W, navigation_W, sun_W, _alternator_A(conditions, at), shore_W), shore_VA
+        return Demand(house_W, navigation_W, sun_W, _alternator_A(conditions, at), charger_W), supply_W
 
     def _switched(
         self, start_s: float, seconds: int, conditions: Conditions, water: Trace

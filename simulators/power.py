@@ -2,7 +2,7 @@
 
 At each second what the sources give less what the loads take goes into the bank, to the watt;
 the chargers hold back where the bank would rise above their voltage. The sun is used first,
-then the alternator, then the shore.
+then the alternator, then the charger at the shore or the generator.
 """
 
 from dataclasses import dataclass
@@ -26,7 +26,7 @@ RECHARGE_V = 13.15
 CONVERTER_A = 25.0
 CONVERTER_EFFICIENCY = 0.91
 CHARGER_EFFICIENCY = 0.90
-SHORE_CHARGER_A = 80.0
+CHARGER_A = 80.0
 OPEN_BELOW_V, CLOSE_ABOVE_W = 10.6, 200.0
 
 
@@ -41,8 +41,8 @@ class Demand:
     """What the panels could give now."""
     alternator_A: Floats
     """What the alternator can give now; 0 with the engine stopped."""
-    shore_W: Floats
-    """What the shore charger may give at its DC side; 0 unplugged."""
+    charger_W: Floats
+    """What the battery charger may give at its DC side; 0 without shore or generator."""
 
 
 @dataclass(slots=True)
@@ -61,7 +61,7 @@ class Electrics:
     charge_pct: Floats
     sun_W: Floats
     alternator_W: Floats
-    shore_W: Floats
+    charger_W: Floats
     load_W: Floats
     """All that the house bus supplied, the converter's input included."""
     buffer_V: Floats
@@ -87,7 +87,7 @@ class House:
         rows: list[tuple[float, ...]] = []
         fulls: list[int] = []
         outages: list[int] = []
-        columns = (demand.house_W, demand.navigation_W, demand.sun_W, demand.alternator_A, demand.shore_W)
+        columns = (demand.house_W, demand.navigation_W, demand.sun_W, demand.alternator_A, demand.charger_W)
         for second, needs in enumerate(zip(*(column.tolist() for column in columns), strict=True)):
             was_closed = self.closed
             rows.append(self._second(*needs))
@@ -100,33 +100,33 @@ class House:
         return Electrics(fulls, outages, self.floating, *told)
 
     def _second(
-        self, house_W: float, navigation_W: float, sun_W: float, alternator_A: float, shore_W: float
+        self, house_W: float, navigation_W: float, sun_W: float, alternator_A: float, charger_W: float
     ) -> tuple[float, ...]:
         """One second under these needs; returns the columns of Electrics in their order."""
         bank, buffer = self.bank, self.buffer
         alternator_W = alternator_A * bank.voltage_V
-        can_W = sun_W + alternator_W + shore_W
+        can_W = sun_W + alternator_W + charger_W
         if self.closed:
             converter_A = buffer.step(navigation_W, CONVERTER_A, 1.0)
             load_W = house_W + converter_A * buffer.voltage_V / CONVERTER_EFFICIENCY
         else:
             converter_A = buffer.step(navigation_W, 0.0, 1.0)
-            load_W = sun_W = alternator_W = shore_W = 0.0
-        net_W = sun_W + alternator_W + shore_W - load_W
+            load_W = sun_W = alternator_W = charger_W = 0.0
+        net_W = sun_W + alternator_W + charger_W - load_W
         if net_W > 0.0 or self.floating:
             surplus_W = net_W - bank.power_at_W(FLOAT_V if self.floating else ABSORPTION_V)
             if surplus_W > 0.0:
-                shore_W, surplus_W = _held_back(shore_W, surplus_W)
+                charger_W, surplus_W = _held_back(charger_W, surplus_W)
                 alternator_W, surplus_W = _held_back(alternator_W, surplus_W)
                 sun_W, surplus_W = _held_back(sun_W, surplus_W)
-                net_W = sun_W + alternator_W + shore_W - load_W
+                net_W = sun_W + alternator_W + charger_W - load_W
         bank.step(net_W, 1.0)
         self._mind_full(bank.voltage_V, bank.current_A)
         self._mind_chargers(bank.voltage_V, bank.current_A, can_W)
         # The BMS opens when the bank is flat and closes when something charges in earnest.
         self.closed = bank.voltage_V > OPEN_BELOW_V if self.closed else can_W > CLOSE_ABOVE_W
         return (
-            bank.voltage_V, bank.current_A, bank.charge_pct, sun_W, alternator_W, shore_W,
+            bank.voltage_V, bank.current_A, bank.charge_pct, sun_W, alternator_W, charger_W,
             load_W, buffer.voltage_V, buffer.current_A, converter_A, float(self.closed),
         )  # fmt: skip
 

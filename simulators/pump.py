@@ -80,7 +80,7 @@ class PressureSystem:
         self.powered = True
         self.running_since_s: float | None = None
         self.held_L = self.accumulator.water_L(2.1)
-        self.shore = self.engine = False
+        self.mains = self.engine = False
         self.cabin, self.cold = 18.0, 15.0
         self.taken_L = self.swelled_L = self.drawn_L = self.leaked_L = self.relieved_L = 0.0
         self._draw = self._hot = self._leak = self._swell = 0.0
@@ -144,7 +144,7 @@ class PressureSystem:
 
     def _warm(self, trace: Trace) -> None:
         """Each minute the heater's temperature follows; its swelling flows during the next one."""
-        pushed = self.heater.warm(MINUTE_S, self.shore, self.engine, self.cabin, self.cold, self._hot_L)
+        pushed = self.heater.warm(MINUTE_S, self.mains, self.engine, self.cabin, self.cold, self._hot_L)
         self._hot_L = 0.0
         self._swell = pushed / MINUTE_S
         self._minute_s += MINUTE_S

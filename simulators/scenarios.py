@@ -48,11 +48,12 @@ class Scenario(NamedTuple):
     faults: tuple[Fault, ...] = ()
     start_charge_pct: float = 76.0
     start_water_pct: float = 62.0
-    engine_below_pct: float = 55.0
-    """The crew runs the engine in the forenoon when their monitor says less than this."""
+    charges_with: Literal["engine", "generator"] = "engine"
+    charge_below_pct: float = 55.0
+    """The crew runs engine or generator in the forenoon when their monitor says less than this."""
     urgent_below_pct: float = 46.0
     """The same in the afternoon and before dusk."""
-    engine_until_pct: float = 90.0
+    charge_until_pct: float = 90.0
     fill_below_L: float = 210.0
     """Jerry cans are rowed out the next forenoon when the tanks hold less than this together."""
     latitude: float = 42.55
@@ -84,12 +85,13 @@ SCENARIOS: dict[str, Scenario] = {
         ),
     ),
     "cloudy-week": Scenario(
-        "Seven days of low cloud: the sun gives a fifth, the crew waits too long",
+        "Seven days of low cloud: the sun gives a fifth, the crew waits too long with the generator",
         TO_ANCHOR,
         dull_days=(1.0, 8.0),
-        engine_below_pct=32.0,
+        charges_with="generator",
+        charge_below_pct=32.0,
         urgent_below_pct=30.0,
-        engine_until_pct=55.0,
+        charge_until_pct=55.0,
     ),
     "dead-sender": Scenario(
         "The midship sender sticks on the second day and falls silent on the fifth",
@@ -100,8 +102,8 @@ SCENARIOS: dict[str, Scenario] = {
         "Under sail to the islands, watch and watch",
         (Leg(-9, "alongside"), Leg(LEAVING, "motoring"), Leg(ANCHORED, "sailing", "on watch")),
         clearness=0.62,
-        engine_below_pct=35.0,
-        engine_until_pct=80.0,
+        charge_below_pct=35.0,
+        charge_until_pct=80.0,
         speed_kn=5.2,
         heel_deg=12.0,
     ),

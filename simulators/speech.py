@@ -10,7 +10,9 @@ from typing import NamedTuple
 from monitor.wire.codes import STATES
 from simulators.stretch import Stretch
 
-HOUSE, NAVIGATION, TANKS, SWITCHES, PRESSURE, COMPASS, ENGINE, CHARGERS, SHORE, GNSS, AIR = range(0x20, 0x2B)
+HOUSE, NAVIGATION, TANKS, SWITCHES, PRESSURE, COMPASS, ENGINE, CHARGERS, SHORE, GNSS, AIR, GENERATOR = range(
+    0x20, 0x2C
+)
 
 
 class Say(NamedTuple):
@@ -24,7 +26,7 @@ class Say(NamedTuple):
     readings: Mapping[str, str]
     priority: int = 6
     when: str = ""
-    """ "engine" or "shore" of the stretch's conditions; always where it is empty."""
+    """ "engine", "shore" or "generator" of the stretch's conditions; always where it is empty."""
 
 
 _BULK, _ABSORPTION, _FLOAT = (
@@ -41,11 +43,11 @@ SAYS = (
     Say(130314, PRESSURE, 1, {"instance": 0, "code": 1}, {"pressure": "water bar"}, 5),
     Say(127257, COMPASS, 1, {}, {"heel": "heel", "pitch": "pitch"}, 3),
     Say(127751, CHARGERS, 1.5, {"instance": 2}, {"voltage": "house V", "current": "alternator A"}),
-    Say(127751, CHARGERS, 1.5, {"instance": 3}, {"voltage": "house V", "current": "shore A"}),
+    Say(127751, CHARGERS, 1.5, {"instance": 3}, {"voltage": "house V", "current": "charger A"}),
     Say(127751, CHARGERS, 1.5, {"instance": 4}, {"voltage": "buffer V", "current": "converter A"}),
     Say(127503, SHORE, 1.5, {
         "instance": 0, "lines": 1, "code": 0, "acceptability": 3, "ac frequency": 50.0, "breaker": 10.0,
-    }, {"ac voltage": "shore V", "ac current": "shore VA A", "ac power": "shore W"}, when="shore"),
+    }, {"ac voltage": "shore V", "ac current": "shore A", "ac power": "supply W"}, when="shore"),
     Say(127488, ENGINE, 1, {"instance": 0}, {"speed": "rpm"}, 2, "engine"),
     Say(127489, ENGINE, 2, {"instance": 0, "discrete status 1": 0, "discrete status 2": 0}, {
         "oil pressure": "oil bar", "coolant temperature": "coolant", "alternator voltage": "house V",
@@ -62,6 +64,17 @@ SAYS = (
     }),
     Say("Cells", 0, 1, {}, {f"Cell{n}": f"cell {n} V" for n in range(1, 5)}),
     Say("Temperatures", 0, 5, {}, {f"Cell{n}": f"cell {n} warmth" for n in (1, 2)}),
+    Say(127488, GENERATOR, 1, {"instance": 1}, {"speed": "generator rpm"}, 2, "generator"),
+    Say(127489, GENERATOR, 2, {"instance": 1, "discrete status 1": 0, "discrete status 2": 0}, {
+        "oil pressure": "generator oil bar", "coolant temperature": "generator coolant",
+        "fuel rate": "generator fuel", "hours": "generator hours", "engine load": "generator load",
+    }, 2, "generator"),
+    Say(127503, GENERATOR, 1.5, {
+        "instance": 1, "lines": 1, "code": 0, "acceptability": 3, "breaker": 14.0,
+    }, {
+        "ac voltage": "generator V", "ac current": "generator A", "ac frequency": "generator Hz",
+        "ac power": "supply W",
+    }, when="generator"),
 )  # fmt: skip
 
 Text = Callable[[tuple[float, ...]], bytes]
@@ -99,7 +112,7 @@ DEVICES = (
     Device(HOUSE, 170, 35), Device(NAVIGATION, 170, 35), Device(TANKS, 150, 75),
     Device(SWITCHES, 140, 30), Device(PRESSURE, 140, 75), Device(COMPASS, 140, 60),
     Device(ENGINE, 160, 50), Device(CHARGERS, 150, 35), Device(SHORE, 153, 35),
-    Device(GNSS, 145, 60), Device(AIR, 130, 75),
+    Device(GNSS, 145, 60), Device(AIR, 130, 75), Device(GENERATOR, 151, 35),
 )  # fmt: skip
 
 

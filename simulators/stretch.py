@@ -20,6 +20,7 @@ class Conditions:
     place: str
     engine: bool
     shore: bool
+    generator: bool
     latitude: float
     longitude: float
     cabin: float
@@ -27,10 +28,17 @@ class Conditions:
     engine_s: float
     """How long the engine has been running."""
     engine_hours: float
+    generator_s: float
+    generator_hours: float
     stuck_pct: dict[str, float]
     """Senders that have stuck, and where."""
     dead: frozenset[str]
     """Senders that say "not available"."""
+
+    @property
+    def mains(self) -> bool:
+        """There is an AC supply: the shore, or the generator."""
+        return self.shore or self.generator
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +54,8 @@ class Stretch:
     """The slow part of the heel [°]; waves come on top."""
     counted_pct: Floats
     """What the counting battery monitor shows: it never learns its own offset."""
-    shore_VA: Floats
+    supply_W: Floats
+    """What the AC supply gives, the charger's input included."""
     running_at_start: bool
     truth: list[Truth] = field(default_factory=list)
 

@@ -31,7 +31,7 @@ class Meters:
 
     def __init__(self, start_s: float, electrics: Electrics, water: Trace, before: dict[str, float]) -> None:
         seconds = start_s + np.arange(len(electrics.bank_V) + 1.0)
-        made_W = electrics.sun_W + electrics.alternator_W + electrics.shore_W
+        made_W = electrics.sun_W + electrics.alternator_W + electrics.charger_W
         self._lines = {
             "used_Wh": (seconds, before.get("used_Wh", 0.0) + _sums_Wh(electrics.load_W)),
             "made_Wh": (seconds, before.get("made_Wh", 0.0) + _sums_Wh(made_W)),

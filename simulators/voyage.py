@@ -137,7 +137,7 @@ class _Speaker:
         for n, text in enumerate(TEXTS):
             self._messages(stretch, text, n, times, items)
         self._switch_bank(stretch, times, items)
-        if stretch.conditions.shore:
+        if stretch.conditions.mains:
             self._charger(stretch, times, items)
         order = np.argsort(np.concatenate(times), kind="stable")
         return [items[n] for n in order.tolist()]

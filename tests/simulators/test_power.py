@@ -20,9 +20,9 @@ def steady(
     navigation_W: float = 0,
     sun_W: float = 0,
     engine_A: float = 0,
-    shore_W: float = 0,
+    charger_W: float = 0,
 ) -> Demand:
-    return Demand(*(np.full(seconds, float(x)) for x in (load_W, navigation_W, sun_W, engine_A, shore_W)))
+    return Demand(*(np.full(seconds, float(x)) for x in (load_W, navigation_W, sun_W, engine_A, charger_W)))
 
 
 needs = st.tuples(
@@ -39,19 +39,19 @@ def test_what_is_made_less_what_is_used_goes_through_the_banks_terminals(
     for piece in pieces:
         told = boat.run(steady(300, *piece))
 
-        made_W = told.sun_W + told.alternator_W + told.shore_W
+        made_W = told.sun_W + told.alternator_W + told.charger_W
         assert made_W - told.load_W == pytest.approx(told.bank_V * told.bank_A, abs=1e-6)
         assert (told.sun_W <= piece[2] + 1e-9).all()
-        assert (told.shore_W <= piece[4] + 1e-9).all()
+        assert (told.charger_W <= piece[4] + 1e-9).all()
         assert (told.sun_W >= 0).all()
         assert (told.converter_A <= CONVERTER_A).all()
 
 
 @settings(max_examples=25, deadline=None)
 @given(st.floats(60, 99), st.floats(200, 1100))
-def test_no_charger_raises_the_bank_above_its_voltage(charge_pct: float, shore_W: float) -> None:
+def test_no_charger_raises_the_bank_above_its_voltage(charge_pct: float, charger_W: float) -> None:
     """A 12.8 V lithium pack is charged to 14.2 V here, 14.6 V at the most (makers' sheets)."""
-    told = house(charge_pct).run(steady(7200, 60.0, 20.0, shore_W=shore_W))
+    told = house(charge_pct).run(steady(3600, 60.0, 20.0, charger_W=charger_W))
 
     assert told.bank_V[1:].max() <= ABSORPTION_V + 1e-6
 
@@ -59,7 +59,7 @@ def test_no_charger_raises_the_bank_above_its_voltage(charge_pct: float, shore_W
 def test_a_night_on_shore_ends_full_with_a_real_tail() -> None:
     """Full as makers and the trade have it: 3.45 V a cell or more, held by the charger, and less than
     4 % of the capacity flowing in for ten minutes: then the bank is within 1 % of full."""
-    told = house(70.0).run(steady(4 * 3600, 40.0, 15.0, shore_W=1100.0))
+    told = house(70.0).run(steady(4 * 3600, 40.0, 15.0, charger_W=1100.0))
 
     assert len(told.fulls_s) == 1
     full = told.fulls_s[0]
@@ -72,9 +72,9 @@ def test_a_night_on_shore_ends_full_with_a_real_tail() -> None:
 
 def test_after_the_absorption_the_charger_floats_and_the_sources_carry_the_loads() -> None:
     boat = house(95.0)
-    boat.run(steady(3 * 3600, 50.0, 15.0, shore_W=1100.0))
+    boat.run(steady(3 * 3600, 50.0, 15.0, charger_W=1100.0))
 
-    told = boat.run(steady(8 * 3600, 50.0, 15.0, shore_W=1100.0))
+    told = boat.run(steady(8 * 3600, 50.0, 15.0, charger_W=1100.0))
 
     assert told.floating
     assert told.bank_V[-1] == pytest.approx(13.5, abs=0.05)

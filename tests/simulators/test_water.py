@@ -111,7 +111,7 @@ def test_the_element_takes_as_long_as_the_published_energy_says() -> None:
     heater = Heater(celsius=15.0, loss_W_per_K=0.0)
     minutes = 0
     while heater.celsius < 61.0:
-        heater.warm(60.0, shore=True, engine=False, around=15.0, cold=15.0, hot_L=0.0)
+        heater.warm(60.0, mains=True, engine=False, around=15.0, cold=15.0, hot_L=0.0)
         minutes += 1
 
     assert minutes == pytest.approx(171.2, abs=1.5)
@@ -134,11 +134,11 @@ def test_no_water_is_lost_and_none_is_made(
     litres: float,
     celsius: float,
     engine: bool,
-    shore: bool,
+    mains: bool,
 ) -> None:
     """What was there, and what warming swells, is still there, drawn, leaked or relieved."""
     water = system(litres, celsius)
-    water.engine, water.shore = engine, shore
+    water.engine, water.mains = engine, mains
     before = _volume(water)
     water.leak(1800.0, leak_L_per_h, 5400.0)
     for start_s, volume, rate, hot in taps:
