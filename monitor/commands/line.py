@@ -9,6 +9,7 @@ import typer
 
 from monitor import __version__
 from monitor.errors import EbbwatchError, SettingsError
+from simulators.scenarios import SCENARIOS
 
 app = typer.Typer(
     add_completion=False,
@@ -73,9 +74,9 @@ def check(settings: SettingsPath) -> None:
     check_settings(settings)
 
 
-@app.command()
+@app.command(epilog="\n\n".join(f"{name}: {row.title}" for name, row in SCENARIOS.items()))
 def simulate(
-    scenario: Annotated[str, typer.Argument(help="One of the named scenarios.")],
+    scenario: Annotated[str, typer.Argument(help="One of the scenarios below.")],
     out: Annotated[Path, typer.Option(help="The folder to write into.")],
     days: Annotated[float, typer.Option(min=0.01, max=400, help="How long.")] = 3.0,
     seed: Annotated[int, typer.Option(help="Another seed is another life aboard.")] = 1,

@@ -20,8 +20,15 @@ BEGINS_UTC_S = 1_790_812_800.0
 
 
 def simulate_into(scenario: str, days: float, seed: int, out: Path) -> None:
-    """Write settings.toml, bus.log, mqtt.jsonl and truth.jsonl into `out`."""
-    voyage = voyage_of(scenario, seed, BEGINS_UTC_S, days)
+    """Write settings.toml, bus.log, mqtt.jsonl and truth.jsonl into `out`.
+
+    Raises SettingsError naming the scenarios there are where this is none of them.
+    """
+    if scenario not in SCENARIOS:
+        known = ", ".join(f"{name} ({row.title})" for name, row in SCENARIOS.items())
+        raise SettingsError([f"SCENARIO: {scenario!r} is unknown; there are: {known}"])
+    print(SCENARIOS[scenario].title)
+    voyage = Voyage(scenario, seed, BEGINS_UTC_S, days)
     out.mkdir(parents=True, exist_ok=True)
     (out / "settings.toml").write_text(voyage.settings_text(), "utf-8")
     shutil.copy(DBC, out / DBC.name)
@@ -44,11 +51,3 @@ def simulate_into(scenario: str, days: float, seed: int, out: Path) -> None:
         for line in voyage.truth():
             truth.write(json.dumps(line) + "\n")
     print(f"{out}: {days:g} days of {scenario} in {time.monotonic() - began:.1f} s")
-
-
-def voyage_of(scenario: str, seed: int, start_utc_s: float, days: float, every_s: float = 1.0) -> Voyage:
-    """The voyage of that name. Raises SettingsError naming the scenarios there are."""
-    if scenario not in SCENARIOS:
-        known = ", ".join(SCENARIOS)
-        raise SettingsError([f"SCENARIO: {scenario!r} is unknown; there are: {known}"])
-    return Voyage(scenario, seed, start_utc_s, days, every_s)
