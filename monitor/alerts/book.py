@@ -159,6 +159,8 @@ class AlertBook:
         key = (finding.rule, finding.subject)
         line = self._lines.get(key)
         if not finding.holds:
+            if line is not None and finding.holds is False and RULES[finding.rule].follows:
+                line.reason = line.reason if line.state == RETURNED else finding.reason
             return
         severity = finding.severity or RULES[finding.rule].severity
         if line is not None:

@@ -36,6 +36,8 @@ class Rule:
     """The grade the same alert rises to when the situation is worse."""
     urgent_delay_s: float | None = None
     """The on delay where the situation is worse."""
+    follows: bool = False
+    """Its figures are kept up to date while it clears: they stand on the page beside the alert."""
 
 
 class Finding(NamedTuple):
@@ -68,9 +70,9 @@ RULES: dict[str, Rule] = {
         Rule("low charge", _WARNING, 300, 30 * MINUTE_S, 4 * HOUR_S),
         Rule("charge not vouched for", _CAUTION, 300, 30 * MINUTE_S, 24 * HOUR_S),
         Rule("charge unknown", _CAUTION, 60, 0, 7 * 24 * HOUR_S),
-        Rule("few energy days", _WARNING, 30 * MINUTE_S, 2 * HOUR_S, 12 * HOUR_S),
+        Rule("few energy days", _WARNING, 30 * MINUTE_S, HOUR_S, 12 * HOUR_S, follows=True),
         Rule("low water", _WARNING, 10 * MINUTE_S, 30 * MINUTE_S, 12 * HOUR_S),
-        Rule("few water days", _WARNING, 30 * MINUTE_S, 2 * HOUR_S, 12 * HOUR_S),
+        Rule("few water days", _WARNING, 30 * MINUTE_S, HOUR_S, 12 * HOUR_S, follows=True),
         # The limit of a run and the leak judge's sums are delays of their own.
         Rule("pump running on", _WARNING, 0, 0, 10 * MINUTE_S, raised=_ALARM),
         Rule("leak suspected", _WARNING, 0, 0, 12 * HOUR_S),

@@ -19,6 +19,7 @@ SENTENCES: dict[str, str] = {
     "no need for water": "No need for water within ten days at this pace.",
     "fill it once": "Charge the {bank} bank until it is full: from then on its charge can be told.",
     "what to do is unknown": "What to do is unknown until days left are known.",
+    "no leak suspected": "none suspected",
     "not estimated": "There is no estimate yet.",
     "nothing bound": "Nothing is bound to this yet: the settings name no {what}.",
     # The clock and the watch itself.

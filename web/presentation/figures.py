@@ -109,6 +109,8 @@ def from_estimate(reader: Reader, name: str, subject: str, label: str = "") -> F
         return Figure(label or own_label, UNKNOWN, "", "", "unknown", href, reader.say("not estimated"))
     why = say(e.reason, reader.dress)
     age = aged(reader.snapshot.at_s - e.at_s, reader.dress)
+    if name == "leak_L_per_h" and e.reason.id == "tight":
+        return Figure(label or own_label, reader.say("no leak suspected"), "", age, "live", href, why)
     if e.value is None or not known(e.value):
         return Figure(label or own_label, UNKNOWN, "", "", "unknown", href, why)
     state = "silent" if reader.snapshot.at_s - e.at_s > 900 else "live"
