@@ -43,12 +43,16 @@ class HeaterVolume:
         self.owed_L = self._most_L()
         """What it may yet take back after heating that no thermometer watched. [L]"""
         self._owed_until_s: float | None = None
+        self.lag_L = 0.0
+        """What it gave back between the last two readings: by as much the next may be behind. [L]"""
         self.watched = False
         """Whether its temperature is known now."""
 
     def take(self, at_s: float, temperature_C: float | None, on: bool | None) -> None:
         """What is known of it: its water's temperature and whether its element heats."""
         if temperature_C is not None:
+            before_C = temperature_C if self._now_C is None else self._now_C
+            self.lag_L = max(0.0, -shrinkage_L(self._volume_L, before_C, temperature_C))
             self._heard_s, self._now_C = at_s, temperature_C
             if not self.watched:
                 self._stopped_C = temperature_C

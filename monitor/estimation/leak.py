@@ -51,8 +51,9 @@ LONG_RUN_S = 480.0
 """A run past this is no usual draw (common practice: 6 to 8 minutes): rests before it are void."""
 FORGET_S = 12 * HOUR_S
 """Past this silence the plumbing may be another. [s]"""
-SCATTER = 1.1
-"""A pressure switch repeats within some 3 %; twice that and more is allowed for."""
+SCATTER = 1.2
+"""Allowed for in a bound: a pressure switch repeats within some 3 %, and the longest of many rests
+counts; a drawdown is known within 10 %."""
 EXPLAINED_SHARE = 0.7
 """A heater that took this share of a drawdown is the whole reason for the refill."""
 DRAWS_ASLEEP_PER_H, DRAWS_AWAKE_PER_H = 0.2, 1.5
@@ -206,7 +207,8 @@ class LeakJudge:
             return
         if any(h.may_give_back() for h in self._heaters.values()):
             return
-        room_L = self.drawdown_L + max(0.0, -self._taken_L())
+        lag_L = sum(h.lag_L for h in self._heaters.values())
+        room_L = self.drawdown_L + max(0.0, lag_L - self._taken_L())
         self._bound_now = SCATTER * room_L * HOUR_S / (at_s - self._stop_s)
         self._refute(SCATTER * self.drawdown_L / self._bound_now)
 
@@ -294,10 +296,14 @@ class LeakJudge:
         self._bound_now = float("inf")
 
     def tight_below_L_per_h(self) -> float | None:
-        """The smallest leak that some rest of the last day and a half would have shown. [L/h]"""
+        """The smallest leak that some rest of the last day and a half would have shown; no less
+        than what is suspected. [L/h]"""
         since_s = (self._now_s or 0.0) - BOUND_S
         bound = min([self._bound_now, *(b for at_s, b in self._bounds if at_s >= since_s)])
-        return bound if bound < float("inf") else None
+        if bound == float("inf"):
+            return None
+        rate = self.rate_L_per_h()
+        return bound if rate is None else max(bound, rate[2])
 
     def rate_L_per_h(self) -> tuple[float, float, float] | None:
         """The suspected leak: likely, and its 90 % band. [L/h]"""

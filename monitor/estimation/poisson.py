@@ -49,7 +49,7 @@ class RefillSums:
             if rest_h * rate >= self.EARLY:
                 extra += (1 - drawn) * rate / (self.LATE - self.EARLY)
             self.sums[n] = climb(self.sums[n], log(1 + extra / innocent_per_h))
-            self.events[n] += 1
+            self.events[n] += bool(self.sums[n])
 
     def refute(self, rest_h: float) -> None:
         """The pump has rested for so long: leaks that would have started it begin anew."""

@@ -8,6 +8,7 @@ goes down by what the pump has moved and its band widens by all of it.
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import sqrt
 from statistics import fmean, median
 from typing import Any
@@ -37,6 +38,9 @@ FALLS_SHARE = 0.3
 """A tank that falls by this share of what is pumped is in use."""
 JUMP_PCT = 2.0
 """A change of the reading past this is a fill, another tank's turn, or a sender come free."""
+FINEST_PCT, UNSEEN_PCT, COARSEST_PCT = 0.004, 1.0, 10.0
+"""Steps of a sender: the wire's own, what is assumed until some are seen, and the coarsest."""
+STEPS_TO_BELIEVE = 10
 BLIND_PCT = 2.0
 """This near to either end a float may rest on its stop: twice as much must be pumped."""
 TABLE_SHARE, LINE_SHARE = 0.01, 0.03
@@ -65,8 +69,9 @@ class TankLevel:
         self._good_s: float | None = None
         self._held: str | None = None
         self._noise_pct = 0.0
-        self._step_pct = 100.0
-        self._last_raw: float | None = None
+        self._least_step_pct: float | None = None
+        self._steps_seen = 0
+        self._last_raw: list[float] = []
         self._since_L = self._since_share_L = 0.0
         """Pumped since the level was last good: in all, and this tank's likely share."""
         self._mark_pct: float | None = None
@@ -167,7 +172,7 @@ class TankLevel:
             self._mark_pct = middle
         litres = self._sounding.litres
         self._fallen_L = litres(self._mark_pct) - litres(middle)
-        share = max(STUCK_SHARE, 2 * min(self._step_pct, 10.0) / 100)
+        share = max(STUCK_SHARE, 2 * self._step_pct / 100)
         blind = not BLIND_PCT <= middle <= 100 - BLIND_PCT
         enough_L = share * self.tank.capacity_L * (2 if blind else 1)
         falls = self.flat_L >= enough_L and self._fallen_L >= FALLS_SHARE * self.flat_L
@@ -180,7 +185,7 @@ class TankLevel:
     @property
     def _moved_pct(self) -> float:
         """A change of a median that is no noise."""
-        return max(0.3, 1.5 * self._noise_pct, 0.9 * min(self._step_pct, 10.0))
+        return max(0.3, 1.5 * self._noise_pct, 0.9 * self._step_pct)
 
     def _filling(self, end_s: float, middle: float) -> Event | None:
         """Follow a fill: begun when a rise has lasted, over when it has not gone on for a while."""
@@ -219,20 +224,25 @@ class TankLevel:
 
     def _learn_step(self, readings: list[float]) -> None:
         """The sender's resolution: the smallest step it was ever seen to make."""
-        before = self._last_raw
-        for value in readings:
-            if before is not None and value != before:
-                self._step_pct = min(self._step_pct, max(0.004, abs(value - before)))
-            before = value
-        self._last_raw = before
+        steps = [abs(b - a) for a, b in pairwise([*self._last_raw, *readings]) if a != b]
+        self._last_raw = readings[-1:]
+        self._steps_seen += len(steps)
+        if steps:
+            least = max(FINEST_PCT, min(steps))
+            self._least_step_pct = least if self._least_step_pct is None else min(least, self._least_step_pct)
+
+    @property
+    def _step_pct(self) -> float:
+        if self._least_step_pct is None or self._steps_seen < STEPS_TO_BELIEVE:
+            return UNSEEN_PCT
+        return min(self._least_step_pct, COARSEST_PCT)
 
     def _usable_L(self, reading_pct: float) -> float:
         return max(0.0, self._sounding.litres(reading_pct) - self.tank.unusable_L)
 
     def _half_band_L(self, reading_pct: float) -> float:
         """Half of the 90 % band: the sender's noise and step through the table, and the table."""
-        step_pct = self._step_pct if self._step_pct < 100 else 1.0
-        sd_pct = max(0.05, sqrt(self._noise_pct**2 / 4 + step_pct**2 / 12))
+        sd_pct = max(0.05, sqrt(self._noise_pct**2 / 4 + self._step_pct**2 / 12))
         at_sender_L = self._sounding.litres(reading_pct + sd_pct) - self._sounding.litres(
             reading_pct - sd_pct
         )
@@ -244,7 +254,8 @@ class TankLevel:
         return {
             "level_pct": self._level_pct,
             "noise_pct": self._noise_pct,
-            "step_pct": self._step_pct,
+            "step_pct": self._least_step_pct,
+            "steps_seen": min(self._steps_seen, STEPS_TO_BELIEVE),
             "since_L": [self._since_L, self._since_share_L],
             "flat": [self._mark_pct, self.flat_L, self._flat_share_L, self.flat, self.stuck],
             "share": self.share,
@@ -253,7 +264,8 @@ class TankLevel:
     def restore(self, state: dict[str, Any]) -> None:
         """The inverse of `state`: until the sender is heard again the level counts as silent."""
         self._level_pct = state["level_pct"]
-        self._noise_pct, self._step_pct = state["noise_pct"], state["step_pct"]
+        self._noise_pct, self._least_step_pct = state["noise_pct"], state["step_pct"]
+        self._steps_seen = state["steps_seen"]
         self._since_L, self._since_share_L = state["since_L"]
         self._mark_pct, self.flat_L, self._flat_share_L, self.flat, self.stuck = state["flat"]
         self.share = state["share"]

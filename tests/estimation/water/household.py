@@ -6,7 +6,6 @@ boat (10 to 20 L a head a day, 1.5 draws a night); water's density is interpolat
 IAPWS-95 values.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from math import exp
@@ -119,13 +118,13 @@ def warmth_of_day(rng: Random, start_s: float, celsius: float, heats: bool) -> l
 
 
 class House:
-    """Days of runs, in order. `leak` is L/h; it flows day and night while it is set."""
+    """Days of runs, in order. `leak` is L/h; it flows day and night from `leak_from_s` on."""
 
     def __init__(self, seed: int, plumbing: Plumbing, habits: Habits | None = None) -> None:
         self.rng = Random(seed)
         self.plumbing = plumbing
         self.habits = habits or Habits()
-        self.leak = 0.0
+        self.leak, self.leak_from_s = 0.0, 0.0
         self._celsius = 20.0
         self._day = 0
         self._left_L = plumbing.drawdown_L
@@ -152,14 +151,18 @@ class House:
         """Leak and heater empty the accumulator until then; refills happen as they come."""
         while now < until:
             shrink_per_s, change_s = self._shrinking(now, warmth)
-            rate = self.leak / HOUR + shrink_per_s
-            step = min(until, change_s) - now
+            leak_per_s = self.leak / HOUR if now >= self.leak_from_s else 0.0
+            rate = leak_per_s + shrink_per_s
+            begins_s = self.leak_from_s if now < self.leak_from_s else until
+            step = min(until, change_s, begins_s) - now
             if rate * step >= self._left_L:
-                now += max(0.0, self._left_L) / rate
+                seconds = max(0.0, self._left_L) / rate
+                self.leaked_L += leak_per_s * seconds
+                now += seconds
                 now = self._fill(now, 0.0, 0.0, runs)[0]
                 continue
             self._left_L -= rate * step
-            self.leaked_L += self.leak / HOUR * step
+            self.leaked_L += leak_per_s * step
             now += step
         return now
 
@@ -203,10 +206,3 @@ class House:
         grid = self.plumbing.edges_s
         phase = self.rng.random() * grid
         return Run(*(((t - phase) // grid + 1) * grid + phase for t in run))
-
-
-def told(runs: list[Run], warmth: list[Warmth], start_s: float) -> Iterator[tuple[float, object]]:
-    """All that happened in a day by the time it is told, a tick every 5 minutes among it."""
-    ticks = [(start_s + n * 150.0, None) for n in range(1, 577)]
-    heard = [*((run.end_s, run) for run in runs), *((w.at_s, w) for w in warmth)]
-    yield from sorted([*ticks, *heard], key=lambda told: told[0])
