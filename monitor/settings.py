@@ -228,6 +228,10 @@ class Charger(Subject):
     rated_W: Positive | None = None
 
 
+class Load(Subject):
+    """A load with a meter of its own: what it takes from the house is named in the night's ledger."""
+
+
 class Supply(Subject):
     """An AC supply: a pedestal the boat is plugged into, or her own generator."""
 
@@ -275,6 +279,14 @@ class Limits(Section):
     """A source that says nothing for this long is told; 60 s where it is not given."""
 
 
+class Units(Section):
+    """What the pages tell amounts in; inside and in files they are L, bar and °C."""
+
+    volume: Literal["L", "US gal", "imp gal"] = "L"
+    pressure: Literal["bar", "psi"] = "bar"
+    temperature: Literal["°C", "°F"] = "°C"
+
+
 class Night(Section):
     """When the crew sleeps, by the ship's clock: used where nothing else tells."""
 
@@ -294,6 +306,7 @@ class Settings(Section):
     reserves: Reserves = Reserves()
     limits: Limits = Limits()
     night: Night = Night()
+    units: Units = Units()
     store: StoreSettings = StoreSettings()
     sources: list[Source] = []
     banks: list[Bank] = []
@@ -301,6 +314,7 @@ class Settings(Section):
     pumps: list[Pump] = []
     heaters: list[Heater] = []
     chargers: list[Charger] = []
+    loads: list[Load] = []
     supplies: list[Supply] = []
     engines: list[Engine] = []
     watermakers: list[Watermaker] = []
@@ -335,7 +349,7 @@ class Settings(Section):
 
 
 SUBJECT_GROUPS = (
-    "banks", "tanks", "pumps", "heaters", "chargers", "supplies", "engines", "watermakers",
+    "banks", "tanks", "pumps", "heaters", "chargers", "loads", "supplies", "engines", "watermakers",
     "instruments",
 )  # fmt: skip
 

@@ -19,7 +19,7 @@ _LEAST_STEPS = 24
 """A floor told from fewer readings would be a guess."""
 _UNMETERED_SHARE = 0.02
 """More of what was made than this without a meter, and the figure is called estimated."""
-_SURE, _LESS_SURE = 0.9, 0.6
+_METERED, _SURE, _LESS_SURE = 1.0, 0.9, 0.6
 
 
 def night(
@@ -28,6 +28,7 @@ def night(
     net_W: Floats,
     made_W: Floats | None,
     *,
+    loads_W: Mapping[str, Floats] | None = None,
     step_s: float = 60.0,
     water_L: float | None = None,
     pump_starts: int | None = None,
@@ -41,11 +42,13 @@ def night(
         net_W: Mean power into the house bank by step; NaN where nothing was heard. [W]
         made_W: Mean power of all metered chargers by step, NaN where none was heard; None where no
             charger is metered. [W]
+        loads_W: Mean power of each load that has a meter of its own, by step, NaN where it was not
+            heard. Together they are never more than what was used. [W]
 
     Power that flows into the bank past the meters was made by something: where net exceeds made,
     net is what was made, and `made_estimated` says so. Steps not heard are told as `missing_s`, in
-    no figure; with none heard every amount is None. "standing load" is the level that the use stood
-    above for 95 % of the night; the rest is unexplained.
+    no figure; with none heard every amount is None. "standing load" is the level that the use
+    without the metered loads stood above for 95 % of the night; the rest is unexplained.
     """
     inside = (utc_s >= interval.start_s) & (utc_s < interval.end_s) & np.isfinite(net_W)
     net = np.asarray(net_W, np.float64)[inside]
@@ -67,23 +70,30 @@ def night(
     past_meters = float((made - at_meters).sum())
     estimated = bool(past_meters > _UNMETERED_SHARE * max(float(made.sum()), 1e-9) or not known.all())
     sure = (_LESS_SURE if estimated else _SURE) * heard_s / interval.seconds
-    shares = _standing(made - net, made <= at_meters, heard_s / HOUR_S, used_Wh, sure)
+    used = made - net
+    shares = []
+    for what, watts in (loads_W or {}).items():
+        taken = np.minimum(np.maximum(np.nan_to_num(np.asarray(watts, np.float64)[inside]), 0.0), used)
+        used = used - taken
+        shares.append(Share(what, _exact(float(taken.sum()) * to_Wh), _METERED))
+    rest_Wh = used_Wh - sum(share.Wh for share in shares)
+    shares += _standing(used, made <= at_meters, heard_s / HOUR_S, rest_Wh, sure)
     return NightLedger(
-        interval.start_s, interval.end_s, used_Wh, made_Wh, net_Wh, shares,
+        interval.start_s, interval.end_s, used_Wh, made_Wh, net_Wh, tuple(shares),
         used_Wh - sum(share.Wh for share in shares), water_L, dict(lowest_V or {}), pump_starts,
         dusk_pct, dawn_pct, missing_s, estimated,
     )  # fmt: skip
 
 
 def _standing(
-    used_W: Floats, told: npt.NDArray[np.bool_], hours: float, used_Wh: float, sure: float
+    used_W: Floats, told: npt.NDArray[np.bool_], hours: float, most_Wh: float, sure: float
 ) -> tuple[Share, ...]:
     """The load that is always there, from the steps in which use could be told from charging."""
     seen = used_W[told]
     if seen.size < _LEAST_STEPS:
         return ()
     floor_W = max(0.0, float(np.percentile(seen, _FLOOR_PERCENTILE)))
-    Wh = _exact(min(floor_W * hours, used_Wh))
+    Wh = _exact(min(floor_W * hours, most_Wh))
     return (Share(STANDING, Wh, round(sure, 2)),) if Wh > 0 else ()
 
 

@@ -106,6 +106,10 @@ class Nights:
             utc_s,
             net_W,
             metered_W,
+            loads_W={
+                name: np.array([taken.get(int(m.at_s // MINUTE_S), np.nan) * 60 for m in minutes])
+                for name, taken in self._power.load_Wh.items()
+            },
             water_L=water.litres_between(first_s, last_s),
             pump_starts=water.starts_between(first_s, last_s),
             lowest_V=self._power.lowest_between(first_s, last_s),

@@ -50,6 +50,9 @@ class PowerMinutes:
         self._banks = [b.name for b in settings.banks if b.role == "house"]
         self._volts_of = {b.name: b.nominal_V for b in settings.banks}
         self._chargers = [c for c in settings.chargers if c.into in self._banks]
+        self._loads = [load.name for load in settings.loads]
+        self.load_Wh: dict[str, dict[int, float]] = {name: {} for name in self._loads}
+        """What each metered load took, by minute of the boot, for the kept days."""
         self._meters: dict[str, _Meter] = {}
         self.latest: MinuteSum | None = None
         self.lowest_V: dict[str, dict[int, float]] = {b.name: {} for b in settings.banks}
@@ -67,6 +70,7 @@ class PowerMinutes:
                 volts = self._volts_of[bank]
             net_Wh += amps * volts * heard_s / 3600
             covered_s = min(covered_s, heard_s)
+        self._note_loads(columns, slots, start_s)
         if not self._banks or covered_s <= 0:
             self.latest = None
             return None
@@ -103,29 +107,43 @@ class PowerMinutes:
         """Elapsed time began anew: nothing kept belongs to it."""
         self._sums.clear()
         self._meters.clear()
-        for minutes in self.lowest_V.values():
+        for minutes in (*self.lowest_V.values(), *self.load_Wh.values()):
             minutes.clear()
 
     def _made(self, columns: Mapping[str, Column], slots: Slots, start_s: float) -> tuple[float, bool]:
         """What the house's chargers made by their own meters [Wh], and whether all have one."""
         total_Wh, all_metered = 0.0, True
         for charger in self._chargers:
-            power = slots.get(f"{charger.name} power")
-            current = slots.get(f"{charger.name} current")
-            if power is not None:
-                watts, heard_s = self._mean(power.name, columns, slots, start_s)
-            elif current is not None:
-                amps, heard_s = self._mean(current.name, columns, slots, start_s)
-                volts, volts_s = self._mean(f"{charger.name} voltage", columns, slots, start_s)
-                if volts_s == 0.0:
-                    volts, _ = self._mean(f"{charger.into} voltage", {}, slots, start_s)
-                watts = amps * volts
-            else:
-                all_metered = False
-                continue
+            metered_Wh = self._metered_Wh(charger.name, charger.into, columns, slots, start_s)
             # A charger that says nothing is taken to be off: what it makes shows in the banks.
-            total_Wh += max(watts, 0.0) * heard_s / 3600
+            total_Wh += metered_Wh or 0.0
+            all_metered = all_metered and metered_Wh is not None
         return total_Wh, all_metered
+
+    def _metered_Wh(
+        self, name: str, bank: str, columns: Mapping[str, Column], slots: Slots, start_s: float
+    ) -> float | None:
+        """What flowed through a meter, by its power or its current; None where it has neither."""
+        if f"{name} power" in slots:
+            watts, heard_s = self._mean(f"{name} power", columns, slots, start_s)
+        elif f"{name} current" in slots:
+            amps, heard_s = self._mean(f"{name} current", columns, slots, start_s)
+            volts, volts_s = self._mean(f"{name} voltage", columns, slots, start_s)
+            if volts_s == 0.0:
+                volts, _ = self._mean(f"{bank} voltage", {}, slots, start_s)
+            watts = amps * volts
+        else:
+            return None
+        return max(watts, 0.0) * heard_s / 3600
+
+    def _note_loads(self, columns: Mapping[str, Column], slots: Slots, start_s: float) -> None:
+        index = int(start_s // MINUTE_S)
+        bank = self._banks[0] if self._banks else ""
+        for name, minutes in self.load_Wh.items():
+            taken_Wh = self._metered_Wh(name, bank, columns, slots, start_s)
+            if taken_Wh is not None:
+                minutes[index] = taken_Wh
+            minutes.pop(index - KEPT_MINUTES, None)
 
     def _mean(
         self, name: str, columns: Mapping[str, Column], slots: Slots, start_s: float

@@ -33,6 +33,12 @@ CELSIUS = Unit("°C")
 FAHRENHEIT = Unit("°F", 1.8, 32.0)
 
 
+UNITS = {
+    unit.symbol: unit for unit in (LITRES, US_GALLONS, IMPERIAL_GALLONS, BAR, PSI, CELSIUS, FAHRENHEIT)
+}
+"""By the symbol that the settings name."""
+
+
 @dataclass(frozen=True, slots=True)
 class Dress:
     """How one reader wants to be told things: the ship's zone, the units, the language."""

@@ -10,6 +10,7 @@ from monitor.settings import Settings
 from monitor.words.say import say
 from monitor.words.units import (
     GAP,
+    UNITS,
     UNKNOWN,
     Dress,
     amps,
@@ -69,10 +70,16 @@ class Reader:
         return self.snapshot.values.get(f"{subject} {quantity}")
 
 
+def dress_of(settings: Settings) -> Dress:
+    """The ship's zone and units."""
+    units = settings.units
+    return Dress(settings.boat.zone, UNITS[units.volume], UNITS[units.pressure], UNITS[units.temperature])
+
+
 def reader_of(watch: Watch) -> Reader:
     """This moment, as the ship's clock tells it."""
     settings = watch.settings
-    return Reader(watch.latest(), settings, Dress(settings.boat.zone))
+    return Reader(watch.latest(), settings, dress_of(settings))
 
 
 @dataclass(frozen=True, slots=True)
