@@ -2,9 +2,6 @@
 
 from pathlib import Path
 
-from rich.console import Console
-from rich.table import Table
-
 from monitor.commands.understand import understood
 from monitor.settings import CanSource, MqttSource, Settings
 
@@ -12,19 +9,19 @@ from monitor.settings import CanSource, MqttSource, Settings
 def check_settings(path: Path) -> None:
     """Print it. Raises SettingsError with every mistake, each with its key."""
     settings = understood(path)
-    console = Console()
     boat = settings.boat
-    console.print(f"{boat.name}: {boat.crew} aboard, ship's clock {boat.time_zone}")
-    console.print(
-        f"Water reserve {settings.water_reserve_L:.0f} L, sealed {settings.reserves.sealed_L:.0f} L apart"
-    )
-    table = Table("source", "listens to", "for", box=None, pad_edge=False)
+    print(f"{boat.name}: {boat.crew} aboard, ship's clock {boat.time_zone}")
+    print(f"Water reserve {settings.water_reserve_L:.0f} L, sealed {settings.reserves.sealed_L:.0f} L apart")
     for source in settings.sources:
-        table.add_row(source.name, _line(source), "\n".join(_listeners(settings, source.name)) or "nothing")
-    console.print(table)
-    for key, subject in settings.subjects():
-        if not subject.feeds:
-            console.print(f"{key}: {subject.name} has no feed: nothing will be known of it")
+        print(f"\n{source.name}: {_line(source)}; listened to for")
+        print("\n".join(f"  {line}" for line in _listeners(settings, source.name) or ["nothing"]))
+    deaf = [
+        f"{key}: {s.name} has no feed: nothing will be known of it"
+        for key, s in settings.subjects()
+        if not s.feeds
+    ]
+    if deaf:
+        print("", *deaf, sep="\n")
 
 
 def _line(source: object) -> str:
