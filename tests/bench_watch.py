@@ -17,7 +17,7 @@ from pathlib import Path
 
 from monitor.clock import Anchor, Interval
 from monitor.storage.history import History
-from monitor.storage.grid import Floats
+from monitor.storage.codec import Floats
 from monitor.storage.writer import Writer
 from tests.bench_bus import (
     CpuMeter,
