@@ -1,5 +1,7 @@
 """A cooling water heater takes water back: honest pump starts that are no leak."""
 
+from collections.abc import Sequence
+
 from monitor.settings import Heater
 
 COLD_C, HOT_C = 15.0, 65.0
@@ -99,3 +101,35 @@ class HeaterVolume:
 
     def _most_L(self) -> float:
         return shrinkage_L(self._volume_L, HOT_C, COLD_C)
+
+
+class Heaters:
+    """All heaters of one pressure system together."""
+
+    def __init__(self, heaters: Sequence[Heater]) -> None:
+        self._each = {heater.name: HeaterVolume(heater) for heater in heaters}
+
+    def take(self, name: str, at_s: float, temperature_C: float | None, on: bool | None) -> None:
+        self._each[name].take(at_s, temperature_C, on)
+
+    def taken_L(self) -> float:
+        """Water they took since the pump stopped. [L]"""
+        return sum(h.taken_L() for h in self._each.values())
+
+    def lag_L(self) -> float:
+        return sum(h.lag_L for h in self._each.values())
+
+    def may_give_back(self) -> bool:
+        return any(h.may_give_back() for h in self._each.values())
+
+    def forgive(self, litres: float) -> None:
+        """A refill that one of them may have caused."""
+        next(h for h in self._each.values() if h.may_give_back()).forgive(litres)
+
+    def pump_stopped(self) -> None:
+        for heater in self._each.values():
+            heater.pump_stopped()
+
+    def settle(self, at_s: float) -> None:
+        for heater in self._each.values():
+            heater.settle(at_s)

@@ -12,15 +12,15 @@ every rest is an upper bound: the system is tight to within V_d / T.
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from math import exp
-from statistics import median
 from typing import Any
 
-from monitor.clock import DAY_S, HOUR_S
-from monitor.estimation.heater import HeaterVolume
+from monitor.clock import HOUR_S
+from monitor.estimation.bouts import APART_S, Bout
+from monitor.estimation.heater import Heaters
 from monitor.estimation.poisson import RefillSums, rate_band
 from monitor.estimation.pump import LOST_S, RefillTime
+from monitor.estimation.rests import Rests
 from monitor.records import Estimate, Reason
 from monitor.settings import Heater, Pump
 
@@ -41,51 +41,18 @@ LEAST_REFILLS = 3
 """Fewer are never called a leak."""
 DOUBT = 3.0
 """Past this sum a system is not called tight."""
-APART_S = 180.0
-"""Runs nearer to each other than this belong to one draw. [s]"""
 HOLD_ASLEEP_S, HOLD_AWAKE_S = 600.0, 1800.0
 """After a draw another is likely: starts so soon after one say nothing. [s]"""
-STEADY_S, STEADY_RUNS = 1800.0, 9
-"""More refills than these, following each other without a rest for this long, are no draw."""
 LONG_RUN_S = 480.0
 """A run past this is no usual draw (common practice: 6 to 8 minutes): rests before it are void."""
 FORGET_S = 12 * HOUR_S
 """Past this silence the plumbing may be another. [s]"""
-SCATTER = 1.2
-"""Allowed for in a bound: a pressure switch repeats within some 3 %, and the longest of many rests
-counts; a drawdown is known within 10 %."""
 EXPLAINED_SHARE = 0.7
 """A heater that took this share of a drawdown is the whole reason for the refill."""
 DRAWS_ASLEEP_PER_H, DRAWS_AWAKE_PER_H = 0.2, 1.5
 """Draws too small to start the pump (common practice: 1.5 a night)."""
-BOUND_S = 1.5 * DAY_S
-"""A rest bounds the leak for this long."""
 TIGHT_L_PER_H = 0.1
 """A bound this low is called tight: some drips a minute. [L/h]"""
-
-
-@dataclass(slots=True)
-class Bout:
-    """Runs without a rest of `APART_S` between them: a draw, a lone refill, or a big leak."""
-
-    start_s: float
-    end_s: float
-    rest_h: float | None
-    """From the last stop to its start; None where that is not known."""
-    taken_L: float
-    """What heaters took meanwhile."""
-    drawn: float
-    """How likely it is that somebody drew a little meanwhile."""
-    runs: int = 1
-    longest_s: float = 0.0
-    steady: int = 0
-    """Runs as long as a refill against a leak of one drawdown a rest."""
-    rests_s: deque[float] = field(default_factory=lambda: deque(maxlen=15))
-
-    def flows(self) -> bool:
-        """Whether it has gone on as a big leak would, and as no draw does."""
-        lasts = self.end_s - self.start_s >= STEADY_S and self.runs > STEADY_RUNS
-        return lasts and self.steady >= 0.8 * (self.runs - 1)
 
 
 class LeakJudge:
@@ -100,13 +67,11 @@ class LeakJudge:
         self._timing_s = pump.timing_s
         self._flow_L_per_s = pump.flow_L_per_min / 60.0
         self.refill = RefillTime(pump)
-        self._heaters = {h.name: HeaterVolume(h) for h in heaters}
+        self._heaters = Heaters(heaters)
         self._lines = RefillSums(STARTS_PER_H)
         self._intervals: deque[tuple[float, float]] = deque(maxlen=12)
         """Hours of rest before the latest unexplained refills, and the litres gone in them."""
-        self._bounds: deque[tuple[float, float]] = deque()
-        """When each long rest ended, and the leak that it allows. [s, L/h]"""
-        self._bound_now = float("inf")
+        self._rests = Rests()
         self._asleep = False
         self._suspected = False
         self._doubted = False
@@ -137,7 +102,7 @@ class LeakJudge:
 
     def heater(self, name: str, at_s: float, temperature_C: float | None, on: bool | None) -> None:
         """What is known of a heater: its water's temperature, and whether its element is on."""
-        self._heaters[name].take(at_s, temperature_C, on)
+        self._heaters.take(name, at_s, temperature_C, on)
 
     def tick(self, at_s: float, running: bool = False) -> None:
         """The pump's signal was alive up to `at_s`, and every run that ended is told; whether it
@@ -146,33 +111,23 @@ class LeakJudge:
             self._ran_s += max(0.0, at_s - self._now_s)
             self._now_s = max(at_s, self._now_s)
             if self._ran_s > LONG_RUN_S:
-                self._forget_rests()
+                self._rests.forget()
         else:
             self._ran_s = 0.0
             self._come_to(at_s)
-        bout = self._bout
-        if bout is not None and bout.flows():
-            self._stream_L_per_h = self.drawdown_L * HOUR_S / median(bout.rests_s)
+        cycle_h = None if self._bout is None else self._bout.cycle_h()
+        if cycle_h is not None:
+            self._stream_L_per_h = self.drawdown_L / cycle_h
         self._decide()
 
     def run(self, start_s: float, end_s: float) -> None:
         """One whole run of the pump."""
         self._come_to(start_s)
-        bout = self._bout
-        if bout is None:
-            rest_h = None if self._stop_s is None else (start_s - self._stop_s) / HOUR_S
-            bout = self._bout = Bout(start_s, end_s, rest_h, self._taken_L(), self._drawn)
-        else:
-            bout.runs += 1
-            bout.rests_s.append(start_s - bout.end_s)
-            bout.steady += self._against_a_leak(start_s - bout.end_s, end_s - start_s)
-            bout.end_s = end_s
-        bout.longest_s = max(bout.longest_s, end_s - start_s)
-
-    def _against_a_leak(self, rest_s: float, run_s: float) -> bool:
-        """Whether a run is a refill while q = V_d / rest goes on leaking: V_d / (Q - q)."""
-        share = self.refill.seconds / max(rest_s, 1e-3)
-        return share < 1 and abs(run_s - self.refill.seconds / (1 - share)) <= self.tolerance_s / (1 - share)
+        if self._bout is not None:
+            self._bout.add(start_s, end_s, self.refill.seconds, self.tolerance_s)
+            return
+        rest_h = None if self._stop_s is None else (start_s - self._stop_s) / HOUR_S
+        self._bout = Bout(start_s, end_s, rest_h, self._heaters.taken_L(), self._drawn, 1, end_s - start_s)
 
     def _come_to(self, at_s: float) -> None:
         silence_s = 0.0 if self._now_s is None else at_s - self._now_s
@@ -186,7 +141,8 @@ class LeakJudge:
 
     def _lost(self, at_s: float, silence_s: float) -> None:
         """The signal begins, or begins again: nothing is known of what was before."""
-        self._keep_bound()
+        if self._now_s is not None:
+            self._rests.end(self._now_s)
         self._bout = self._stop_s = None
         self._counted_s = self._quiet_s = at_s
         if silence_s > FORGET_S:
@@ -201,16 +157,13 @@ class LeakJudge:
         waited_h = max(0.0, at_s - self._counted_s) / HOUR_S
         self._draws += waited_h * (DRAWS_ASLEEP_PER_H if self._asleep else DRAWS_AWAKE_PER_H)
         self._counted_s = max(self._counted_s, at_s)
-        for heater in self._heaters.values():
-            heater.settle(at_s)
-        if self._stop_s is None or at_s <= self._stop_s:
+        self._heaters.settle(at_s)
+        if self._stop_s is None or at_s <= self._stop_s or self._heaters.may_give_back():
             return
-        if any(h.may_give_back() for h in self._heaters.values()):
-            return
-        lag_L = sum(h.lag_L for h in self._heaters.values())
-        room_L = self.drawdown_L + max(0.0, lag_L - self._taken_L())
-        self._bound_now = SCATTER * room_L * HOUR_S / (at_s - self._stop_s)
-        self._refute(SCATTER * self.drawdown_L / self._bound_now)
+        given_L = max(0.0, self._heaters.lag_L() - self._heaters.taken_L())
+        room_L, seconds = self.drawdown_L + given_L, at_s - self._stop_s
+        self._rests.go_on(seconds, room_L)
+        self._refute(seconds / HOUR_S * self.drawdown_L / room_L)
 
     def _refute(self, rest_h: float) -> None:
         """A rest so long ends the leaks that it excludes. Where the suspected one is among them,
@@ -222,9 +175,9 @@ class LeakJudge:
 
     def _close(self, bout: Bout) -> None:
         """The bout is over: it was a draw, or a lone refill."""
-        self._keep_bound()
+        self._rests.end(bout.start_s)
         if bout.longest_s > LONG_RUN_S:
-            self._forget_rests()
+            self._rests.forget()
         self._stream_L_per_h = None
         lone = False
         if bout.runs == 1:
@@ -238,19 +191,15 @@ class LeakJudge:
             self._lone(bout)
         self._stop_s = self._counted_s = bout.end_s
         self._draws = 0.0
-        for heater in self._heaters.values():
-            heater.pump_stopped()
+        self._heaters.pump_stopped()
         self._bout = None
 
     def _lone(self, bout: Bout) -> None:
         """A refill with nobody drawing: a heater's, or evidence."""
-        owing = next((h for h in self._heaters.values() if h.may_give_back()), None)
-        if owing is not None:
-            owing.forgive(self.drawdown_L)
+        if self._heaters.may_give_back():
+            self._heaters.forgive(self.drawdown_L)
             return
-        if bout.taken_L >= EXPLAINED_SHARE * self.drawdown_L:
-            return
-        if bout.rest_h is None:
+        if bout.rest_h is None or bout.taken_L >= EXPLAINED_SHARE * self.drawdown_L:
             return
         leaked_L = self.drawdown_L - bout.taken_L
         rest_h = bout.rest_h * self.drawdown_L / leaked_L
@@ -269,16 +218,6 @@ class LeakJudge:
         by_chance = INNOCENT_PER_H * max(1.0, width_L / INNOCENT_L) * (1.0 if self._asleep else AWAKE_FACTOR)
         return by_chance + bout.drawn * max(0.0, bout.taken_L) / rest_h / self.drawdown_L
 
-    def _taken_L(self) -> float:
-        return sum(h.taken_L() for h in self._heaters.values())
-
-    def _keep_bound(self) -> None:
-        if self._now_s is not None and self._bound_now < float("inf"):
-            self._bounds.append((self._now_s, self._bound_now))
-            while self._bounds and self._bounds[0][0] < self._now_s - BOUND_S:
-                self._bounds.popleft()
-        self._bound_now = float("inf")
-
     def _decide(self) -> None:
         """Suspect at the threshold; stop suspecting at half of it."""
         line = self._lines.best(LEAST_REFILLS)
@@ -287,20 +226,14 @@ class LeakJudge:
         self._suspected = found or self._stream_L_per_h is not None
         doubted = self._stream_L_per_h is not None or max(self._lines.sums) > DOUBT
         if doubted and not self._doubted:
-            self._bounds.clear()
+            self._rests.forget(under_way=False)
         self._doubted = doubted
-
-    def _forget_rests(self) -> None:
-        """Something has happened since: they bound nothing now."""
-        self._bounds.clear()
-        self._bound_now = float("inf")
 
     def tight_below_L_per_h(self) -> float | None:
         """The smallest leak that some rest of the last day and a half would have shown; no less
         than what is suspected. [L/h]"""
-        since_s = (self._now_s or 0.0) - BOUND_S
-        bound = min([self._bound_now, *(b for at_s, b in self._bounds if at_s >= since_s)])
-        if bound == float("inf"):
+        bound = self._rests.lowest(self._now_s or 0.0)
+        if bound is None:
             return None
         rate = self.rate_L_per_h()
         return bound if rate is None else max(bound, rate[2])
@@ -337,7 +270,7 @@ class LeakJudge:
             value, low, high = rate
             facts |= {"leak_L_per_h": value, "low_L_per_h": low, "high_L_per_h": high}
             return SUSPECTED, Reason("leak suspected", facts | {"leak_L_per_day": 24 * value})
-        if any(h.may_give_back() for h in self._heaters.values()):
+        if self._heaters.may_give_back():
             return UNKNOWN, Reason("leak unknown while a heater may be cooling", facts)
         if height > DOUBT:
             return UNKNOWN, Reason("leak unknown after some refills", facts)
@@ -358,12 +291,11 @@ class LeakJudge:
 
     def state(self) -> dict[str, Any]:
         """What must outlive a restart, as JSON values; no time of this boot is in it."""
-        now_s = self._now_s or 0.0
         return {
             "sums": [round(s, 4) for s in self._lines.sums],
             "events": list(self._lines.events),
             "intervals": [[round(h, 4), round(v, 4)] for h, v in self._intervals],
-            "bounds": [[round(now_s - at_s), round(b, 4)] for at_s, b in self._bounds],
+            "bounds": self._rests.state(self._now_s or 0.0),
             "suspected": self._suspected,
             "refills": self.refill.state(),
         }
@@ -375,5 +307,5 @@ class LeakJudge:
             self._lines.events = list(state["events"])
             self._suspected = state["suspected"]
         self._intervals.extend((h, v) for h, v in state["intervals"])
-        self._bounds.extend((at_s - age_s, b) for age_s, b in state["bounds"])
+        self._rests.restore(state["bounds"], at_s)
         self.refill.restore(state["refills"])

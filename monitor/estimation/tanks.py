@@ -7,12 +7,12 @@ goes down by what the pump has moved and its band widens by all of it.
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import pairwise
 from math import sqrt
 from statistics import fmean, median
 from typing import Any
 
+from monitor.estimation.fills import FillWatch
+from monitor.estimation.sender import Sender, swing_pct
 from monitor.estimation.sounding import Sounding
 from monitor.records import Column, Estimate, Event, EventKind, Reason
 from monitor.settings import Tank
@@ -25,11 +25,6 @@ TRIMMED = 0.2
 HEEL_DEG = 5.0
 SWING_PCT = 1.0
 SILENT_S = 300.0
-FILL_SHARE = 0.02
-"""A rise by more than this share of the capacity is a fill, if it lasts."""
-FILL_MINUTES = 3
-FILL_PAUSE_S = 15 * 60.0
-"""Cans poured nearer to each other than this are one fill. [s]"""
 LATEST = 3
 """So many medians in a row beside the level are the new level."""
 STUCK_SHARE = 0.05
@@ -38,24 +33,11 @@ FALLS_SHARE = 0.3
 """A tank that falls by this share of what is pumped is in use."""
 JUMP_PCT = 2.0
 """A change of the reading past this is a fill, another tank's turn, or a sender come free."""
-FINEST_PCT, UNSEEN_PCT, COARSEST_PCT = 0.004, 1.0, 10.0
-"""Steps of a sender: the wire's own, what is assumed until some are seen, and the coarsest."""
-STEPS_TO_BELIEVE = 10
 BLIND_PCT = 2.0
 """This near to either end a float may rest on its stop: twice as much must be pumped."""
 TABLE_SHARE, LINE_SHARE = 0.01, 0.03
 """Error of a sounding table and of a straight line in its stead, of the capacity (sd)."""
 Z90 = 1.645
-
-
-@dataclass(slots=True)
-class Fill:
-    """A fill under way: since when and from what, and the highest it has come."""
-
-    start_s: float
-    from_L: float
-    top_s: float
-    top_L: float
 
 
 class TankLevel:
@@ -68,10 +50,7 @@ class TankLevel:
         self._level_pct: float | None = None
         self._good_s: float | None = None
         self._held: str | None = None
-        self._noise_pct = 0.0
-        self._least_step_pct: float | None = None
-        self._steps_seen = 0
-        self._last_raw: list[float] = []
+        self._sender = Sender()
         self._since_L = self._since_share_L = 0.0
         """Pumped since the level was last good: in all, and this tank's likely share."""
         self._mark_pct: float | None = None
@@ -86,8 +65,7 @@ class TankLevel:
         """How much of what its pump moves is likely its own; None where that is not known."""
         self.unexplained_L = 0.0
         """Pumped although no tank of the pump has moved."""
-        self._risen = 0
-        self._fill: Fill | None = None
+        self._fills = FillWatch(tank.capacity_L)
 
     def take(self, level: Column, heel: Column | None = None) -> list[Event]:
         """A stretch of the sender's readings [%] and of the heel [°]; the fills that ended."""
@@ -135,20 +113,20 @@ class TankLevel:
 
     def _why(self, at_s: float) -> tuple[Reason, float, float]:
         """What the figure rests on, and what may and what likely has gone since."""
-        silent_s = float("inf") if self._good_s is None else at_s - self._good_s
+        silent_s = None if self._good_s is None else at_s - self._good_s
         facts = {"silent_s": silent_s, "pumped_L": self._since_L}
         if self.stuck:
             return Reason("tank sender stuck", {"pumped_L": self.flat_L}), self.flat_L, self._flat_share_L
         if self._held is not None:
             return Reason(self._held, facts), self._since_L, self._since_share_L
-        if silent_s > SILENT_S:
+        if silent_s is None or silent_s > SILENT_S:
             return Reason("tank sender silent", facts), self._since_L, self._since_share_L
         return Reason("tank level", {"level_pct": self._level_pct}), self.unexplained_L, 0.0
 
     def _minute(self, end_s: float, readings: list[float], tilt_deg: float) -> Event | None:
         middle = median(readings)
-        swing = _swing(readings)
-        self._learn_step(readings)
+        swing = swing_pct(readings)
+        self._sender.learn_step(readings)
         self._held = None
         if tilt_deg > HEEL_DEG:
             self._held = "tank held for heel"
@@ -156,15 +134,28 @@ class TankLevel:
             self._held = "tank held for slosh"
         if self._held is not None:
             return None
-        self._noise_pct += 0.1 * (swing - self._noise_pct)
+        self._sender.learn_noise(swing)
         self._good_s, self._since_L, self._since_share_L = end_s, 0.0, 0.0
         self._follow_falls(middle)
         event = self._filling(end_s, middle)
+        if self._fills.filling:
+            self._medians.clear()
         self._medians.append(middle)
         if self._moved_on():
             self._medians = deque(list(self._medians)[-LATEST:], maxlen=WINDOW)
         self._level_pct = _trimmed_mean(self._medians)
         return event
+
+    def _filling(self, end_s: float, middle: float) -> Event | None:
+        if self._level_pct is None:
+            return None
+        litres = self._sounding.litres
+        fill = self._fills.minute(end_s, litres(middle), litres(self._level_pct))
+        if fill is None:
+            return None
+        poured_L, to_L = fill.top_L - fill.from_L, fill.top_L - self.tank.unusable_L
+        facts = {"litres": round(poured_L, 1), "to_L": round(to_L, 1)}
+        return Event(EventKind.FILL, self.tank.name, 0, fill.start_s, fill.top_s, facts)
 
     def _follow_falls(self, middle: float) -> None:
         """Whether the reading falls for what is pumped: judged each time enough has been."""
@@ -172,80 +163,30 @@ class TankLevel:
             self._mark_pct = middle
         litres = self._sounding.litres
         self._fallen_L = litres(self._mark_pct) - litres(middle)
-        share = max(STUCK_SHARE, 2 * self._step_pct / 100)
+        share = max(STUCK_SHARE, 2 * self._sender.step_pct / 100)
         blind = not BLIND_PCT <= middle <= 100 - BLIND_PCT
         enough_L = share * self.tank.capacity_L * (2 if blind else 1)
         falls = self.flat_L >= enough_L and self._fallen_L >= FALLS_SHARE * self.flat_L
-        if falls or abs(middle - self._mark_pct) >= max(JUMP_PCT, 3 * self._moved_pct):
+        if falls or abs(middle - self._mark_pct) >= max(JUMP_PCT, 3 * self._sender.moved_pct):
             self._mark_pct, self.flat_L, self._flat_share_L, self._fallen_L = middle, 0.0, 0.0, 0.0
             self.flat = self.stuck = False
         elif self.flat_L >= enough_L:
             self.flat = True
-
-    @property
-    def _moved_pct(self) -> float:
-        """A change of a median that is no noise."""
-        return max(0.3, 1.5 * self._noise_pct, 0.9 * self._step_pct)
-
-    def _filling(self, end_s: float, middle: float) -> Event | None:
-        """Follow a fill: begun when a rise has lasted, over when it has not gone on for a while."""
-        if self._level_pct is None:
-            return None
-        litres, rise_L = self._sounding.litres(middle), FILL_SHARE * self.tank.capacity_L
-        if self._fill is not None:
-            return self._fill_goes_on(self._fill, end_s, litres, rise_L / 8)
-        base_L = self._sounding.litres(self._level_pct)
-        self._risen = self._risen + 1 if litres - base_L > rise_L else 0
-        if self._risen == FILL_MINUTES:
-            self._risen = 0
-            self._fill = Fill(end_s - FILL_MINUTES * PIECE_S, base_L, end_s, litres)
-            self._medians.clear()
-        return None
-
-    def _fill_goes_on(self, fill: Fill, end_s: float, litres: float, step_L: float) -> Event | None:
-        self._medians.clear()
-        if litres > fill.top_L + step_L:
-            fill.top_s, fill.top_L = end_s, litres
-        if end_s - fill.top_s < FILL_PAUSE_S:
-            return None
-        self._fill = None
-        facts = {
-            "litres": round(fill.top_L - fill.from_L, 1),
-            "to_L": round(fill.top_L - self.tank.unusable_L, 1),
-        }
-        return Event(EventKind.FILL, self.tank.name, 0, fill.start_s, fill.top_s, facts)
 
     def _moved_on(self) -> bool:
         """Whether the latest medians all lie to one side of the level: much was drawn at once."""
         if self._level_pct is None or len(self._medians) <= LATEST:
             return False
         off = [m - self._level_pct for m in list(self._medians)[-LATEST:]]
-        return min(off) > self._moved_pct or max(off) < -self._moved_pct
-
-    def _learn_step(self, readings: list[float]) -> None:
-        """The sender's resolution: the smallest step it was ever seen to make."""
-        steps = [abs(b - a) for a, b in pairwise([*self._last_raw, *readings]) if a != b]
-        self._last_raw = readings[-1:]
-        self._steps_seen += len(steps)
-        if steps:
-            least = max(FINEST_PCT, min(steps))
-            self._least_step_pct = least if self._least_step_pct is None else min(least, self._least_step_pct)
-
-    @property
-    def _step_pct(self) -> float:
-        if self._least_step_pct is None or self._steps_seen < STEPS_TO_BELIEVE:
-            return UNSEEN_PCT
-        return min(self._least_step_pct, COARSEST_PCT)
+        return min(off) > self._sender.moved_pct or max(off) < -self._sender.moved_pct
 
     def _usable_L(self, reading_pct: float) -> float:
         return max(0.0, self._sounding.litres(reading_pct) - self.tank.unusable_L)
 
     def _half_band_L(self, reading_pct: float) -> float:
         """Half of the 90 % band: the sender's noise and step through the table, and the table."""
-        sd_pct = max(0.05, sqrt(self._noise_pct**2 / 4 + self._step_pct**2 / 12))
-        at_sender_L = self._sounding.litres(reading_pct + sd_pct) - self._sounding.litres(
-            reading_pct - sd_pct
-        )
+        litres, sd_pct = self._sounding.litres, self._sender.sd_pct
+        at_sender_L = litres(reading_pct + sd_pct) - litres(reading_pct - sd_pct)
         table_L = (TABLE_SHARE if self.tank.sounding else LINE_SHARE) * self.tank.capacity_L
         return Z90 * sqrt((at_sender_L / 2) ** 2 + table_L**2)
 
@@ -253,9 +194,7 @@ class TankLevel:
         """What must outlive a restart, as JSON values."""
         return {
             "level_pct": self._level_pct,
-            "noise_pct": self._noise_pct,
-            "step_pct": self._least_step_pct,
-            "steps_seen": min(self._steps_seen, STEPS_TO_BELIEVE),
+            "sender": self._sender.state(),
             "since_L": [self._since_L, self._since_share_L],
             "flat": [self._mark_pct, self.flat_L, self._flat_share_L, self.flat, self.stuck],
             "share": self.share,
@@ -264,8 +203,7 @@ class TankLevel:
     def restore(self, state: dict[str, Any]) -> None:
         """The inverse of `state`: until the sender is heard again the level counts as silent."""
         self._level_pct = state["level_pct"]
-        self._noise_pct, self._least_step_pct = state["noise_pct"], state["step_pct"]
-        self._steps_seen = state["steps_seen"]
+        self._sender.restore(state["sender"])
         self._since_L, self._since_share_L = state["since_L"]
         self._mark_pct, self.flat_L, self._flat_share_L, self.flat, self.stuck = state["flat"]
         self.share = state["share"]
@@ -307,14 +245,3 @@ def _pieces(level: Column) -> list[tuple[float, list[float]]]:
 def _trimmed_mean(values: Sequence[float]) -> float:
     cut = int(TRIMMED * len(values))
     return fmean(sorted(values)[cut : len(values) - cut])
-
-
-def _swing(readings: Sequence[float]) -> float:
-    """Standard deviation about the straight line through a minute's readings: filling is no slosh."""
-    n = len(readings)
-    if n < 3:
-        return 0.0
-    middle, mean = (n - 1) / 2, fmean(readings)
-    spread = sum((k - middle) ** 2 for k in range(n))
-    slope = sum((k - middle) * v for k, v in enumerate(readings)) / spread
-    return sqrt(sum((v - mean - slope * (k - middle)) ** 2 for k, v in enumerate(readings)) / n)
