@@ -123,6 +123,8 @@ class LeakJudge:
     def run(self, start_s: float, end_s: float) -> None:
         """One whole run of the pump."""
         self._come_to(start_s)
+        if end_s - start_s > LONG_RUN_S:
+            self._rests.forget()
         if self._bout is not None:
             self._bout.add(start_s, end_s, self.refill.seconds, self.tolerance_s)
             return
@@ -176,7 +178,8 @@ class LeakJudge:
     def _close(self, bout: Bout) -> None:
         """The bout is over: it was a draw, or a lone refill."""
         self._rests.end(bout.start_s)
-        if bout.longest_s > LONG_RUN_S:
+        ran_on = bout.longest_s > LONG_RUN_S
+        if ran_on:
             self._rests.forget()
         self._stream_L_per_h = None
         lone = False
@@ -189,7 +192,9 @@ class LeakJudge:
             self._quiet_s = bout.end_s + (HOLD_ASLEEP_S if self._asleep else HOLD_AWAKE_S)
         elif bout.start_s >= self._quiet_s:
             self._lone(bout)
-        self._stop_s = self._counted_s = bout.end_s
+        # Whoever hears a pump run on switches it off: that stop fills no accumulator.
+        self._stop_s = None if ran_on else bout.end_s
+        self._counted_s = bout.end_s
         self._draws = 0.0
         self._heaters.pump_stopped()
         self._bout = None

@@ -234,8 +234,11 @@ def test_a_run_under_way_is_no_rest() -> None:
     assert night.verdict == UNKNOWN
 
     night.judge.run(start_s, night.now_s)
-    night.rest(5 * MINUTE)
+    night.rest(MINUTE)
     assert night.verdict == UNKNOWN
+
+    night.rest(8 * HOUR)
+    assert night.verdict == UNKNOWN, "somebody has switched the pump off"
 
 
 def test_over_a_silence_of_the_signal_no_rest_is_claimed() -> None:
