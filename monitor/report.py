@@ -41,7 +41,10 @@ def report_of(pipeline: Pipeline, settings: Settings, store: Path, skipped: Skip
             "frames": pipeline.frames,
             "messages": pipeline.messages,
             "samples": sum(c.samples for c in counts),
-            "undecodable": sum(c.undecodable for c in counts) + skipped.lines,
+            "undecodable": sum(c.undecodable for c in counts)
+            + skipped.lines
+            + skipped.error_frames
+            + skipped.remote_frames,
             "unknown": sum(c.unknown for c in counts),
             "implausible": sum(c.implausible for c in counts),
         },

@@ -106,6 +106,10 @@ class ChargeTracker:
             if self._until_s is not None:
                 self._until_s += seconds
 
+    def new_boot(self) -> None:
+        """Elapsed time begins anew, wherever it was: how long that took is told by `gap`."""
+        self._until_s, self._last_A = None, np.nan
+
     # What comes out.
 
     def estimates(self, at_s: float) -> list[Estimate]:

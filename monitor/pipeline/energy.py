@@ -119,6 +119,7 @@ class EnergyDesk:
     def new_boot(self, at_s: float) -> None:
         """Elapsed time began anew after an unknown time off."""
         for tracker in self.trackers.values():
+            tracker.new_boot()
             tracker.gap(FORGOTTEN_S)
         self.power.new_boot()
         self._at_s = at_s

@@ -63,9 +63,8 @@ class WaterDesk:
     # ---- the pump, at once
 
     def _watcher(self, pump: Pump) -> Callable[[float, float], None]:
-        runs = self.runs[pump.name]
-
         def watch(at_s: float, value: float) -> None:
+            runs = self.runs[pump.name]  # Looked up each time: a new boot brings new ones.
             was_running = bool(runs.running_for_s(at_s))
             event = runs.edge(at_s, value > 0.5) if value == value else runs.tick(at_s)
             if not was_running and value > 0.5:

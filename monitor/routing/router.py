@@ -234,7 +234,11 @@ class Router:
 
     def _take_fields(self, route: Route, layout: Layout, at_s: float, data: bytes) -> None:
         if route.stream is not None:
+            lost = route.stream.dropped
             whole = route.stream.feed(at_s, data)
+            if route.stream.dropped > lost:
+                route.bus.counts.undecodable += route.stream.dropped - lost
+                route.bus.counts.trouble = f"{layout.name}: frames of a fast packet are missing"
             if whole is None:
                 return
             data = whole
