@@ -100,7 +100,8 @@ def _without(module: str) -> Iterator[None]:
 def _check(connection: sqlite3.Connection, path: Path) -> None:
     """Quick at any size: the small tables' structure and the file's length.
 
-    The samples' blocks carry checksums of their own that are tested whenever they are read.
+    The samples' blocks carry checksums of their own that are tested whenever they are read, and
+    `check_whole` looks at the rest now and then.
     """
     connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     (pages,) = connection.execute("PRAGMA page_count").fetchone()
@@ -109,9 +110,23 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
         raise StoreDamaged(f"{path.name} is shorter than it says")
     there = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     for table in there.intersection(_SMALL):
-        (verdict,) = connection.execute(f"PRAGMA quick_check('{table}')").fetchone()
-        if verdict != "ok":
-            raise StoreDamaged(verdict.splitlines()[-1])
+        _quick_check(connection, f"'{table}'")
+
+
+def check_whole(connection: sqlite3.Connection) -> None:
+    """Every page of the file as it lies on the card, which takes as long as reading it all does.
+
+    Raises StoreDamaged or StorageError.
+    """
+    with card_trouble():
+        connection.execute("PRAGMA shrink_memory")
+        _quick_check(connection, "1")
+
+
+def _quick_check(connection: sqlite3.Connection, what: str) -> None:
+    (verdict,) = connection.execute(f"PRAGMA quick_check({what})").fetchone()
+    if verdict != "ok":
+        raise StoreDamaged(verdict.splitlines()[-1])
 
 
 def set_aside(path: Path) -> Path:

@@ -11,8 +11,9 @@ from typing import Any, NamedTuple
 from monitor.clock import Boot, Interval
 from monitor.errors import StorageError, StoreDamaged
 from monitor.records import AlertChange, Event, EventKind
-from monitor.storage import shelf
+from monitor.storage import doubts, shelf
 from monitor.storage.boots import Places
+from monitor.storage.brackets import Bracket, brackets
 from monitor.storage.codec import Floats
 from monitor.storage.database import card_trouble, open_to_read
 from monitor.storage.rows import alert_of, event_of, unpack_state
@@ -34,14 +35,15 @@ class Dated(NamedTuple):
 class History:
     """Read-only and usable from any thread; a call holds its connection only while it runs.
 
-    Raises StorageError from everything where the file cannot be read.
+    Raises StorageError from everything where the file cannot be read; where it is not whole, the
+    writer in the same process is told (`doubts`).
     """
 
     def __init__(self, path: Path) -> None:
         self._path = path
         self._lock = threading.Lock()
         self._places = Places()
-        self._idle: list[tuple[int, sqlite3.Connection]] = []
+        self._idle: list[tuple[doubts.File, sqlite3.Connection]] = []
 
     def close(self) -> None:
         with self._lock:
@@ -52,6 +54,11 @@ class History:
     def boots(self) -> list[Boot]:
         with self._reading() as connection:
             return list(self._places.read(connection).values())
+
+    def brackets(self) -> list[Bracket]:
+        """Between which times each boot lies that was never placed in UTC, oldest first."""
+        with self._reading() as connection:
+            return brackets(connection, list(self._places.read(connection).values()))
 
     def channels(self) -> list[str]:
         with self._reading() as connection:
@@ -114,7 +121,7 @@ class History:
     def recall(self) -> dict[str, Any]:
         """The keys remembered and, over them, the state of the newest minute that can be read."""
         with self._reading() as connection:
-            memory = dict(connection.execute("SELECT key, json FROM memory"))
+            memory = dict(connection.execute("SELECT key, json FROM memory WHERE key NOT LIKE 'store: %'"))
             states = connection.execute("SELECT state FROM hot ORDER BY serial DESC").fetchall()
         recalled: dict[str, Any] = {key: json.loads(text) for key, text in memory.items()}
         for (state,) in states:
@@ -133,21 +140,30 @@ class History:
         """One consistent view of the file for one question."""
         with card_trouble():
             try:
-                file = self._path.stat().st_ino
+                file = doubts.file_at(self._path)
             except FileNotFoundError as error:
                 raise StorageError(f"there is no store at {self._path}") from error
-            connection = self._checked_out(file) or open_to_read(self._path)
-            try:
+        try:
+            with card_trouble(), self._lent(file) as connection:
                 connection.execute("BEGIN")
                 yield connection
                 connection.execute("COMMIT")
-            except BaseException:
-                connection.close()
-                raise
-            with self._lock:
-                self._idle.append((file, connection))
+        except StoreDamaged:
+            doubts.tell(file)
+            raise
 
-    def _checked_out(self, file: int) -> sqlite3.Connection | None:
+    @contextlib.contextmanager
+    def _lent(self, file: doubts.File) -> Iterator[sqlite3.Connection]:
+        connection = self._checked_out(file) or open_to_read(self._path)
+        try:
+            yield connection
+        except BaseException:
+            connection.close()
+            raise
+        with self._lock:
+            self._idle.append((file, connection))
+
+    def _checked_out(self, file: doubts.File) -> sqlite3.Connection | None:
         """An idle connection to this very file: a damaged one may have been set aside meanwhile."""
         with self._lock:
             while self._idle:

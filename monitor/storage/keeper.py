@@ -11,13 +11,16 @@ from monitor.clock import DAY_S, HOUR_S
 from monitor.errors import StoreDamaged
 from monitor.storage.backlog import Batch, HotMinute
 from monitor.storage.boots import Places
-from monitor.storage.database import card_trouble, commit, open_store, salvage
+from monitor.storage.database import card_trouble, check_whole, commit, open_store, salvage
 from monitor.storage.digest import parts_of
 from monitor.storage.hot import Block, block_of, read_block
 from monitor.storage.hour import MINUTES, ChannelHour, pack_minutes, pack_samples, turn
-from monitor.storage.rows import INSERTS
+from monitor.storage.rows import INSERTS, memory_row
 
 KEEP_MINUTES_DAYS = 730
+CHECKED_EVERY = 10_080
+"""Minutes from one look through the whole file to the next: a week of them, by no clock."""
+_CHECKED = "store: checked"
 _PRUNED_AT_A_TIME = 24
 """Hours of a boot deleted with each new hour: a changed setting must not hold up the writer."""
 
@@ -57,12 +60,27 @@ class Keeper:
         self._keep_days = {"chunks": keep_full_days, "minutes": KEEP_MINUTES_DAYS}
         self._connection = open_store(path)
         self.damaged_blocks = 0
+        self._started = self._cleared = False
+        self._checked_at: int | None = None
         self._forget()
 
     def kernels(self) -> dict[str, int]:
         """The boots already known, by the kernel's own id of them."""
         with card_trouble():
             return dict(self._connection.execute("SELECT kernel_id, number FROM boots"))
+
+    def check(self, doubted: bool) -> None:
+        """To be called before each batch: looks through the whole file at the first call of a new week
+        of minutes, and when a reader doubts it. A doubt that was unfounded is not heard again."""
+        serial: int | None = None
+        if not self._started:
+            with card_trouble():
+                serial = self._due_at()
+            self._started = True
+        if serial is not None or (doubted and not self._cleared):
+            check_whole(self._connection)
+            self._cleared = doubted
+            self._checked_at = serial
 
     def write(self, batch: Batch, begun: Mapping[int, str]) -> None:
         """One transaction. `begun` are the kernel ids of this run's boots by number: below 0 where
@@ -76,8 +94,11 @@ class Keeper:
                     if waiting.row:
                         values = waiting.row.values
                         run(INSERTS[waiting.row.table], {**values, "boot": self._real(values.get("boot"))})
+                if self._checked_at is not None:
+                    run(INSERTS["memory"], memory_row(_CHECKED, self._checked_at).values)
                 self._keep([minute._replace(boot=self._numbers[minute.boot]) for minute in batch.minutes])
                 commit(self._connection)
+                self._checked_at = None
             except BaseException:
                 self._forget()
                 with contextlib.suppress(sqlite3.Error):
@@ -114,6 +135,14 @@ class Keeper:
                 there[kernel_id] = max(there.values(), default=0) + 1 if taken else number
                 self._connection.execute("INSERT INTO boots VALUES (?, ?)", (there[kernel_id], kernel_id))
             self._numbers[number] = there[kernel_id]
+
+    def _due_at(self) -> int | None:
+        """The serial of the newest minute, if the last look at the whole file is a week of them ago."""
+        query = "SELECT CAST(json AS INTEGER) FROM memory WHERE key = ?"
+        (checked_at,) = self._connection.execute(query, (_CHECKED,)).fetchone() or (None,)
+        serial = _Hot.read(self._connection).serial
+        fresh = checked_at is not None and 0 <= serial - checked_at < CHECKED_EVERY
+        return None if fresh else serial
 
     def _real(self, boot: int | None) -> int | None:
         return boot if boot is None else self._numbers.get(boot, boot)
@@ -152,6 +181,7 @@ class Keeper:
                 full.setdefault(hour, []).extend((m.minute % MINUTES, block) for m, block in blocks)
         for (boot, own_hour), more in full.items():
             self._turn(boot, own_hour, more)
+        hot.serial += len(minutes) - len(fresh)  # So that it counts every minute there ever was.
         for minute, block in fresh:
             self._connection.execute(
                 "INSERT OR REPLACE INTO hot VALUES (?, ?, ?, ?, ?, ?)",

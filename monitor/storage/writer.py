@@ -13,6 +13,7 @@ from typing import Any
 from monitor.clock import Anchor
 from monitor.errors import StorageError, StoreDamaged
 from monitor.records import AlertChange, Event, Minute, Reason
+from monitor.storage import doubts
 from monitor.storage.backlog import Backlog, Batch, HotMinute, Waiting
 from monitor.storage.database import set_aside
 from monitor.storage.digest import Digester
@@ -23,6 +24,8 @@ from monitor.storage.rows import Row, alert_row, anchor_row, event_row, memory_r
 
 _SLOW_S = 2.0
 """A commit that takes longer is told."""
+_SLOW_CHECK_S = 600.0
+"""So is a look through the whole file: a gigabyte on a slow card takes a minute or two."""
 _MOST_SET_ASIDE = 5
 """A card that spoils every file must not be filled with their remains."""
 
@@ -43,6 +46,7 @@ class Writer:
         self._aside: list[str] = []
         self._damaged_blocks = 0
         self._writing_since: float | None = None
+        self._checking = False
         self.boot: int | None = None
         """The number of the boot under way, from `begin_boot`."""
 
@@ -123,7 +127,7 @@ class Writer:
         told: list[Reason] = [Reason("store: set aside", {"name": name}) for name in self._aside]
         if self._failure is not None:
             told.append(Reason("store: failing", {"why": self._failure}))
-        if slow_s > _SLOW_S:
+        if slow_s > (_SLOW_CHECK_S if self._checking else _SLOW_S):
             told.append(Reason("store: slow", {"slow_s": slow_s}))
         if backlog.lost_minutes:
             told.append(Reason("store: lost minutes", {"minutes": backlog.lost_minutes}))
@@ -156,6 +160,7 @@ class Writer:
             if not self._keeper:
                 self._attach()
             if self._keeper:
+                self._check(self._keeper)
                 self._keeper.write(batch, self._begun)
                 self._damaged_blocks += self._keeper.damaged_blocks
                 self._keeper.damaged_blocks = 0
@@ -170,6 +175,14 @@ class Writer:
             # The end of the thread: a fault of our own must not end the writing unnoticed.
             self._failure = f"{type(error).__name__}: {error}"
         self._backlog.give_back(batch, at_once)
+
+    def _check(self, keeper: Keeper) -> None:
+        """Producers go on meanwhile: what they give waits in the backlog."""
+        self._checking = True
+        try:
+            keeper.check(doubts.told(self._path))
+        finally:
+            self._checking, self._writing_since = False, time.monotonic()
 
     def _attach(self) -> None:
         try:
