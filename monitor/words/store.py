@@ -1,4 +1,4 @@
-"""The sentences of the store: what is wrong with the card or the file on it."""
+"""The sentences of the store: what is wrong with the card or the file on it, and uncertain times."""
 
 SENTENCES: dict[str, str] = {
     "store: set aside": (
@@ -14,4 +14,10 @@ SENTENCES: dict[str, str] = {
     "store: damaged minutes": (
         "{minutes:count} stored minutes of readings were damaged on the card and are left out."
     ),
+    "uncertain": "time uncertain",
+    "uncertain: between": (
+        "time uncertain, between {earliest_s:date} {earliest_s:time} and {latest_s:date} {latest_s:time}"
+    ),
+    "uncertain: after": "time uncertain, after {earliest_s:date} {earliest_s:time}",
+    "uncertain: before": "time uncertain, before {latest_s:date} {latest_s:time}",
 }

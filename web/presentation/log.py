@@ -2,11 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from itertools import groupby
+from math import ceil, inf
+from typing import NamedTuple, Protocol, runtime_checkable
 
-from monitor.clock import DAY_S, HOUR_S, Interval
+from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Interval
 from monitor.errors import StorageError
 from monitor.records import Event, EventKind, SourceHealth
+from monitor.storage.brackets import Bracket
 from monitor.words.say import named, say
 from monitor.words.units import FORMATS, GAP, clock_time, date, number, span
 from web.presentation.figures import Figure, Reader, aged, reading_figure
@@ -26,16 +29,28 @@ FORMAT_OF = {
 """How a fact is told by the unit at the end of its name."""
 
 
+@runtime_checkable
+class Bracketed(Protocol):
+    """A record that knows between which times each boot lies that was never placed in UTC."""
+
+    def brackets(self) -> Sequence[Bracket]: ...
+
+
 class Happened(NamedTuple):
-    start_s: float | None
-    end_s: float | None
+    """`at_s` is elapsed time of its boot, `utc_s` None where that is not placed; an instant lasts 0 s."""
+
+    boot: int
+    at_s: float
+    utc_s: float | None
+    lasted_s: float
     what: str
     more: str
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """`day` is given on the first entry of each day only, as a logbook has it."""
+    """`day` is given on the first entry of each day only, as a logbook has it; of a boot whose time is
+    uncertain it says between which times that lies."""
 
     day: str
     time: str
@@ -60,6 +75,8 @@ class Log:
     note: str
     kinds: tuple[str, ...]
     kind: str
+    seven_days: bool
+    """False while the time is not known: then it tells the last that there was."""
     sources: tuple[SourceRow, ...]
     readings: tuple[Figure, ...]
 
@@ -67,75 +84,129 @@ class Log:
 def log(reader: Reader, record: Record | None, kind: str) -> Log:
     """`kind` keeps one kind of event, or "alert"; empty keeps everything."""
     s = reader.snapshot
-    entries, note = [], ""
+    entries: tuple[Entry, ...] = ()
+    note = ""
     if record is None:
         note = reader.say("no record")
-    elif s.utc_s is not None:
+    else:
         try:
-            entries = _happened(reader, record, kind, Interval(s.utc_s - SPAN_S, s.utc_s + 1))
+            brackets = {b.boot: b for b in record.brackets()} if isinstance(record, Bracketed) else {}
+            happened = _happened(reader, record, kind, _span(s.utc_s, brackets), brackets)
+            entries = _by_day(reader, happened, brackets)
         except StorageError:
             note = reader.say("no record")
     return Log(
-        entries=_by_day(reader, entries),
+        entries=entries,
         note=note,
         kinds=(ALERT, *(k.value for k in EventKind)),
         kind=kind,
+        seven_days=s.utc_s is not None,
         sources=tuple(_source(reader, h) for h in s.sources),
         readings=tuple(reading_figure(reader, c, r, named(c)) for c, r in sorted(s.values.items())),
     )
 
 
-def _happened(reader: Reader, record: Record, kind: str, during: Interval) -> list[Happened]:
-    """The newest first; what has no certain time comes last."""
+def _span(now_s: float | None, brackets: Mapping[int, Bracket]) -> Interval:
+    """The last seven days; while the time is not known, from seven days before the last known on."""
+    if now_s is not None:
+        return Interval(now_s - SPAN_S, now_s + 1)
+    newest = brackets[max(brackets)].earliest_utc_s if brackets else None
+    return Interval(-inf if newest is None else newest - SPAN_S, inf)
+
+
+def _happened(
+    reader: Reader, record: Record, kind: str, during: Interval, brackets: Mapping[int, Bracket]
+) -> list[Happened]:
+    """The newest first. What lies in a boot that was never placed is there if it may lie in `during`."""
     found: list[Happened] = []
     if kind in ("", ALERT):
-        for change, at_s in record.alert_changes(during):
+        for change, utc_s in record.alert_changes(during):
             what = f"{change.severity}, {change.rule}, {change.subject}"
-            found.append(Happened(at_s, None, what, f"{change.state}: {say(change.reason, reader.dress)}"))
+            more = f"{change.state}: {say(change.reason, reader.dress)}"
+            found.append(Happened(change.boot, change.at_s, utc_s, 0.0, what, more))
     if kind != ALERT:
         wanted = EventKind(kind) if kind else None
         events = record.events(wanted, during)
         if wanted is None:
             found += _runs_by_hour(reader, events)
-        for event, start_s, end_s in events:
+        for event, utc_s, _ in events:
             if wanted is not None or event.kind not in QUIET:
-                told = _facts(reader, event.facts)
-                found.append(Happened(start_s, end_s, f"{event.kind}, {event.subject}", told))
-    return sorted(found, key=lambda h: h.start_s or 0.0, reverse=True)[:MOST]
+                what, told = f"{event.kind}, {event.subject}", _facts(reader, event.facts)
+                found.append(Happened(event.boot, event.start_s, utc_s, _length_s(event), what, told))
+    touching = [h for h in found if h.utc_s is not None or _may_touch(brackets.get(h.boot), during)]
+    return _in_order(touching)[::-1][:MOST]
+
+
+def _may_touch(bracket: Bracket | None, during: Interval) -> bool:
+    if bracket is None:
+        return True
+    earliest_s, latest_s = bracket.earliest_utc_s, bracket.latest_utc_s
+    return (earliest_s is None or earliest_s < during.end_s) and (
+        latest_s is None or latest_s >= during.start_s
+    )
+
+
+def _in_order(found: list[Happened]) -> list[Happened]:
+    """The oldest first; what has no certain time follows all that its earlier boots tell."""
+    last_s, placed = -inf, []
+    for h in sorted(found, key=lambda h: (h.boot, h.at_s)):
+        last_s = last_s if h.utc_s is None else max(last_s, h.utc_s)
+        placed.append((last_s if h.utc_s is None else h.utc_s, h))
+    return [h for _, h in sorted(placed, key=lambda pair: pair[0])]
+
+
+def _length_s(event: Event) -> float:
+    return 0.0 if event.end_s is None else max(0.0, event.end_s - event.start_s)
 
 
 def _runs_by_hour(
     reader: Reader, events: Sequence[tuple[Event, float | None, float | None]]
 ) -> list[Happened]:
     """Pump runs are many: one line an hour and pump; one by one they stand under their own kind."""
-    hours: dict[tuple[int, str], list[tuple[float, float]]] = {}
-    for event, start_s, end_s in events:
-        if event.kind == EventKind.PUMP_RUN and start_s is not None:
-            key = (int(start_s // HOUR_S), event.subject)
-            hours.setdefault(key, []).append((start_s, end_s if end_s is not None else start_s))
+    hours: dict[tuple[int, int, str], list[Happened]] = {}
+    for event, utc_s, _ in events:
+        if event.kind == EventKind.PUMP_RUN:
+            hour = int((event.start_s if utc_s is None else utc_s) // HOUR_S)
+            what = f"{EventKind.PUMP_RUN}, {event.subject}"
+            run = Happened(event.boot, event.start_s, utc_s, _length_s(event), what, "")
+            hours.setdefault((event.boot, hour, event.subject), []).append(run)
     return [
-        Happened(
-            runs[0][0],
-            runs[0][0] + sum(end - start for start, end in runs),
-            f"{EventKind.PUMP_RUN}, {pump}",
-            reader.say("pump runs", runs=len(runs)) if len(runs) > 1 else "",
+        runs[0]._replace(
+            lasted_s=sum(run.lasted_s for run in runs),
+            more=reader.say("pump runs", runs=len(runs)) if len(runs) > 1 else "",
         )
-        for (_, pump), runs in hours.items()
+        for runs in hours.values()
     ]
 
 
-def _by_day(reader: Reader, found: list[Happened]) -> tuple[Entry, ...]:
+def _by_day(reader: Reader, found: list[Happened], brackets: Mapping[int, Bracket]) -> tuple[Entry, ...]:
     entries = []
-    last_day = ""
-    for h in found:
-        day, time, lasted = "", "time uncertain", ""
-        if h.start_s is not None:
-            day, time = date(h.start_s, reader.dress), clock_time(h.start_s, reader.dress)
-            if h.end_s is not None and h.end_s > h.start_s:
-                lasted = span(h.end_s - h.start_s, reader.dress)
-        entries.append(Entry("" if day == last_day else day, time, lasted, h.what, h.more))
-        last_day = day
+    for heading, group in groupby(found, key=lambda h: _heading(reader, h, brackets)):
+        for nth, h in enumerate(group):
+            time = "uncertain" if h.utc_s is None else clock_time(h.utc_s, reader.dress)
+            lasted = span(h.lasted_s, reader.dress) if h.lasted_s > 0 else ""
+            entries.append(Entry("" if nth else heading[0], time, lasted, h.what, h.more))
     return tuple(entries)
+
+
+def _heading(reader: Reader, h: Happened, brackets: Mapping[int, Bracket]) -> tuple[str, int]:
+    """What stands above it, and the boot where that is what it speaks of."""
+    if h.utc_s is not None:
+        return date(h.utc_s, reader.dress), 0
+    return named(_between(reader, brackets.get(h.boot))), h.boot
+
+
+def _between(reader: Reader, bracket: Bracket | None) -> str:
+    """To the minute, rounded outwards."""
+    earliest_s, latest_s = (bracket.earliest_utc_s, bracket.latest_utc_s) if bracket else (None, None)
+    until_s = None if latest_s is None else ceil(latest_s / MINUTE_S) * MINUTE_S
+    if earliest_s is not None and until_s is not None:
+        return reader.say("uncertain: between", earliest_s=earliest_s, latest_s=until_s)
+    if earliest_s is not None:
+        return reader.say("uncertain: after", earliest_s=earliest_s)
+    if until_s is not None:
+        return reader.say("uncertain: before", latest_s=until_s)
+    return reader.say("uncertain")
 
 
 def _facts(reader: Reader, facts: Mapping[str, object]) -> str:
