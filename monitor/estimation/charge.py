@@ -90,7 +90,7 @@ class ChargeTracker:
         if heard_s > 0:
             volts = standing_at(times, *heard(voltage))
             unbroken = unheard_s <= _TOLERATED_S
-            holding = unbroken and self._hold.holds(amps, volts)
+            holding = unbroken and self._hold.holds(amps, volts, self.since_full_s)
             if not holding:
                 self._end_hold()
             net_Ah = self._follow(spans, held, heard_s)

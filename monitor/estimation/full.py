@@ -26,6 +26,13 @@ _TAU_H, _TAU_DOUBT, _TAU_LEAST_H, _TAU_MOST_H = 0.35, 0.5, 0.05, 1.5
 """Common practice: a tail of 4 % stands some 1.5 % below full; it may be half or half as much again."""
 _COLD_C, _COLD_FACTOR = 10.0, 2.0
 """Common practice: in the cold the tail comes early."""
+_USUAL_HOLD_V = 3.52
+"""A cell, common practice: chargers hold 3.45 to 3.65 V; what this bank's hold is learned."""
+_SLACK_V = 0.025
+"""A cell this far below the usual hold is hardly held by a charger: it is a sunny bank nearly full."""
+_LOW_HOLD_SD_SHARE = 0.025
+PATIENCE_S = 7 * 86400.0
+"""So long after the last full a lower hold is taken for what the chargers now do."""
 
 
 class FullHold:
@@ -33,6 +40,12 @@ class FullHold:
 
     def __init__(self, bank: Bank) -> None:
         self._full_V = bank.full_voltage_V - _HALF_STEP_V
+        self._cells = bank.cells
+        usual_V = bank.full_V or (_USUAL_HOLD_V * bank.cells if bank.chemistry == "lifepo4" else None)
+        self._usual_V = self._full_V if usual_V is None else usual_V
+        self._learned_V: float | None = None
+        """What the chargers were seen to hold."""
+        self._held_V = 0.0
         self._tail_A = bank.tail_current_A
         self._capacity_Ah = bank.capacity_Ah
         self._tau_h, self._tails = _TAU_H, 0
@@ -56,18 +69,36 @@ class FullHold:
         """How far below full the bank stands at this tail, and its standard deviation. [Ah]"""
         below_Ah = self._tau_h * self._at_A
         share = _SD_SHARE * (_COLD_FACTOR if self._temperature_C < _COLD_C else 1.0)
+        if self._low:
+            share = _LOW_HOLD_SD_SHARE
         return below_Ah, float(np.hypot(share * self._capacity_Ah, _TAU_DOUBT * below_Ah))
 
     def feel(self, temperatures_C: Floats) -> None:
         """The bank's temperature, empty where it is not available."""
         self._temperature_C = float(np.median(temperatures_C)) if temperatures_C.size else np.nan
 
-    def holds(self, amps: Floats, volts: Floats) -> bool:
-        """Whether a minute's readings (pairs) show the full voltage held and a tail flowing in."""
+    @property
+    def _low(self) -> bool:
+        """The voltage stands above the limit, but below what the chargers hold."""
+        usual_V = self._usual_V if self._learned_V is None else self._learned_V
+        return self._held_V < usual_V - _SLACK_V * self._cells
+
+    def holds(self, amps: Floats, volts: Floats, since_full_s: float | None) -> bool:
+        """Whether a minute's readings (pairs) show the full voltage held and a tail flowing in.
+
+        A nearly full bank in the sun stands above the limit with a small current too. So once it is
+        known what the chargers hold, less is no full until a week has passed without one.
+        """
         if not volts.size:
             return False
-        both = (volts >= self._full_V) & (amps > 0) & (amps < self._tail_A)
-        return bool(both.mean() >= _HELD_SHARE and 0 < amps.mean() < self._tail_A)
+        least_V = self._full_V
+        if self._learned_V is not None and since_full_s is not None and since_full_s < PATIENCE_S:
+            least_V = max(least_V, self._learned_V - _SLACK_V * self._cells)
+        both = (volts >= least_V) & (amps > 0) & (amps < self._tail_A)
+        if both.mean() < _HELD_SHARE or not 0 < amps.mean() < self._tail_A:
+            return False
+        self._held_V = float(np.median(volts))
+        return True
 
     def go_on(self, seconds: float, amps: float, taken_Ah: float) -> None:
         """It held for so long, at this mean current (offset removed), and took in so much."""
@@ -82,6 +113,11 @@ class FullHold:
     def close(self) -> None:
         """Learn tau from this stretch, where its current fell enough to show it."""
         self.closed = True
+        if not self._low:
+            before_V = self._held_V if self._learned_V is None else self._learned_V
+            self._learned_V = before_V + 0.5 * (self._held_V - before_V)
+        elif self._learned_V is not None:
+            self._learned_V = self._held_V
         fall_A = self._from_A - self._at_A
         if fall_A > 0.25 * self._from_A and self._taken_Ah > 0:
             seen_h = min(max(self._taken_Ah / fall_A, _TAU_LEAST_H), _TAU_MOST_H)
@@ -93,7 +129,8 @@ class FullHold:
         self._lasted_s, self.closed = 0.0, False
 
     def state(self) -> dict[str, Any]:
-        return {"tau_h": self._tau_h, "tails": self._tails}
+        return {"tau_h": self._tau_h, "tails": self._tails, "hold_V": self._learned_V}
 
     def restore(self, state: dict[str, Any]) -> None:
         self._tau_h, self._tails = float(state["tau_h"]), int(state["tails"])
+        self._learned_V = state["hold_V"]
