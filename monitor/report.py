@@ -47,6 +47,7 @@ def report_of(pipeline: Pipeline, settings: Settings, store: Path, skipped: Skip
             + skipped.remote_frames,
             "unknown": sum(c.unknown for c in counts),
             "implausible": sum(c.implausible for c in counts),
+            "retained": sum(c.retained for c in counts),
         },
         "banks": {b.name: _bank(found, b.name, pipeline, boots) for b in settings.banks},
         "tanks": {t.name: {"left_L": _value(found, "tank_L", t.name, 1)} for t in settings.tanks},

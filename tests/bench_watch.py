@@ -16,8 +16,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from monitor.clock import Anchor, Interval
-from monitor.storage.history import History
 from monitor.storage.codec import Floats
+from monitor.storage.history import History
 from monitor.storage.writer import Writer
 from tests.bench_bus import (
     CpuMeter,

@@ -203,7 +203,7 @@ def test_a_retained_value_hours_old_is_not_believed_unless_the_settings_say_so(t
 
     assert watched.samples("panels power") == {START_S + 70: 300.0, START_S + 80: 280.0}
     assert watched.samples("panels current") == {START_S + 80: 20.0}
-    assert watched.counted("old", "broker") == 1
+    assert watched.counted("retained", "broker") == 1
 
 
 # ---- frames, one kind at a time

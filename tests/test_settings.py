@@ -264,3 +264,10 @@ def _without(value: Any, *keys: str) -> Any:
     if isinstance(value, list):
         return [_without(v, *keys) for v in value]
     return value
+
+
+def test_the_dbc_file_beside_the_sample_is_the_simulated_batterys() -> None:
+    """The sample passes `ebbwatch check` where it lies, and describes what the demo's BMS says."""
+    there = SAMPLE.parent / "marram_bms.dbc"
+
+    assert there.read_bytes() == (SAMPLE.parents[1] / "simulators" / "marram_bms.dbc").read_bytes()

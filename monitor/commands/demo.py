@@ -62,7 +62,7 @@ def run_demo(*, port: int, speed: float, days: int, seed: int, browser: bool) ->
     buses, channels = open_buses()
     with tempfile.TemporaryDirectory(prefix="ebbwatch-demo-") as folder:
         settings = demo_settings(voyage, Path(folder), broker_port, channels)
-        told = f"{settings.boat.name}'s last {days} days, then her life at {speed:g} times its pace"
+        told = f"{days} days of {settings.boat.name}'s past, then her life at {speed:g} times its pace"
         clock = DemoClock(now_s, speed)
         daemon = Daemon(settings, clock, "demo", simulated=told, past=True)
         daemon.start()

@@ -334,7 +334,7 @@ class Pipeline:
                     counts.unknown,
                     0,
                     counts.implausible,
-                    counts.trouble,
+                    counts.told(self._now_s or 0.0),
                 )
             )
         return tuple(found)
@@ -353,7 +353,7 @@ class Pipeline:
                     unknown=counts.unknown,
                     implausible=counts.implausible,
                     dropped=dropped.get(health.name, 0),
-                    trouble=health.trouble or counts.trouble,
+                    trouble=health.trouble or counts.told(self._now_s or 0.0),
                 )
             )
         self._healths = tuple(told)
@@ -402,6 +402,7 @@ class Pipeline:
         self.energy.prefill(history, until_utc_s)
         self.energy.prefill_minutes(self._clockwork.boot, history, until_utc_s)
         self.water.prefill(history, until_utc_s)
+        self.water.prefill_runs(self._clockwork.boot, history, until_utc_s)
 
     def watch_estimates(self, every_s: float, told: Callable[[float, list[Estimate]], None]) -> None:
         """Have every estimate told each `every_s` of the data's time."""

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Interval
+from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
 from monitor.estimation.forecast import Forecast, as_estimate, forecast
 from monitor.estimation.leak import LeakJudge
 from monitor.estimation.pump import PumpRuns
@@ -53,6 +53,8 @@ class WaterDesk:
         self._offset_s: float | None = None
         self._minutes: deque[tuple[float, float]] = deque()
         """End of a minute and the litres used in it, for the kept span."""
+        self._pumped: deque[tuple[float, float]] = deque()
+        """Start of a run and its litres, for the kept span."""
         self._used_L = 0.0
         self._run_counts = dict.fromkeys(self.runs, 0)
         self._before_run_L: dict[str, float | None] = {}
@@ -80,6 +82,7 @@ class WaterDesk:
         self._run_counts[pump.name] += 1
         litres = float(event.facts["litres"])
         self._used_L += litres
+        self._pumped.append((event.start_s, litres))
         if not event.facts.get("cut"):
             self.judges[pump.name].run(event.start_s, event.end_s)
         tanks = pump.tanks or [t.name for t in self._settings.tanks]
@@ -142,8 +145,9 @@ class WaterDesk:
             if left is not None:
                 self._past.see(self._utc_s, left)
         self._minutes.append((end_s, used_L))
-        while self._minutes and self._minutes[0][0] < end_s - KEPT_RUNS_S:
-            self._minutes.popleft()
+        for kept in (self._minutes, self._pumped):
+            while kept and kept[0][0] < end_s - KEPT_RUNS_S:
+                kept.popleft()
 
     def new_boot(self, at_s: float) -> None:
         """Elapsed time began anew."""
@@ -152,6 +156,7 @@ class WaterDesk:
         self.judges = {p.name: LeakJudge(p, self._settings.heaters) for p in self._settings.pumps}
         self.tanks = {tank.name: TankLevel(tank) for tank in self._settings.tanks}
         self._minutes.clear()
+        self._pumped.clear()
         self._kept_forecast_s = self._remembered_s = float("-inf")
         self._at_s = at_s
         self._restore(state)
@@ -257,12 +262,14 @@ class WaterDesk:
     def litres_between(self, start_s: float, end_s: float) -> float | None:
         if not self._seen and not self.tanks:
             return None
+        if self._seen:
+            return round(sum(litres for at_s, litres in self._pumped if start_s <= at_s < end_s), 2)
         return round(sum(litres for at_s, litres in self._minutes if start_s < at_s <= end_s), 2)
 
     def starts_between(self, start_s: float, end_s: float) -> int | None:
         if not self._seen:
             return None
-        return sum(start_s <= s < end_s for p in self._seen for s, _ in self.runs[p.name].runs)
+        return sum(start_s <= s < end_s for s, _ in self._pumped)
 
     # ---- restarts
 
@@ -310,6 +317,15 @@ class WaterDesk:
         )
         for utc_s, value in zip(times.tolist(), likely.tolist(), strict=True):
             self._past.add(utc_s, low.get(utc_s, value), value, high.get(utc_s, value))
+
+    def prefill_runs(self, boot: Boot, history: History, until_utc_s: float) -> None:
+        """The runs of the night under way, in this boot's elapsed time."""
+        for event, start_utc_s, _ in history.events(
+            EventKind.PUMP_RUN, Interval(until_utc_s - KEPT_S, until_utc_s)
+        ):
+            at_s = None if start_utc_s is None else boot.elapsed_s(start_utc_s)
+            if at_s is not None:
+                self._pumped.append((at_s, float(event.facts["litres"])))
 
 
 def _last(column: Column | None) -> float | None:

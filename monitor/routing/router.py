@@ -18,6 +18,7 @@ from monitor.wire.identifier import split
 from monitor.wire.layout import Layout
 
 ADDRESS_CLAIM = 60928
+TROUBLE_TOLD_S = 3600.0
 Plan = tuple[tuple[int, Contestant], ...]
 
 
@@ -31,9 +32,19 @@ class Counts:
     undecodable: int = 0
     unknown: int = 0
     implausible: int = 0
-    old: int = 0
+    retained: int = 0
     """Retained messages that were not believed: nobody knows how old they are."""
     trouble: str = ""
+    trouble_at_s: float = -inf
+
+    def complain(self, at_s: float, text: str) -> None:
+        """Something could not be read: counted, and told for a while."""
+        self.undecodable += 1
+        self.trouble, self.trouble_at_s = text, at_s
+
+    def told(self, at_s: float) -> str:
+        """The latest trouble, as long as it is fresh."""
+        return self.trouble if at_s - self.trouble_at_s <= TROUBLE_TOLD_S else ""
 
 
 @dataclass(slots=True)
@@ -181,8 +192,7 @@ class Router:
             elif route.bound or route.time_at is not None:
                 self._take_fields(route, route.layout, at_s, data)
         except UndecodableError as error:
-            counts.undecodable += 1
-            counts.trouble = str(error)
+            counts.complain(at_s, str(error))
 
     def _claimed(self, route: Route, data: bytes) -> None:
         """A device says which address is its own: feeds that name it follow it."""
@@ -236,9 +246,8 @@ class Router:
         if route.stream is not None:
             lost = route.stream.dropped
             whole = route.stream.feed(at_s, data)
-            if route.stream.dropped > lost:
-                route.bus.counts.undecodable += route.stream.dropped - lost
-                route.bus.counts.trouble = f"{layout.name}: frames of a fast packet are missing"
+            for _ in range(route.stream.dropped - lost):
+                route.bus.counts.complain(at_s, f"{layout.name}: frames of a fast packet are missing")
             if whole is None:
                 return
             data = whole
@@ -295,14 +304,13 @@ class Router:
             counts.unknown += 1
         for bound, member in takers:
             if message.retained and not bound.feed.retained:
-                counts.old += 1
+                counts.retained += 1
                 continue
             try:
                 value = mqtt.read(message.payload, bound.feed.pointer, 1.0, 0.0)
                 refuse_share(bound, member, value)
             except UndecodableError as error:
-                counts.undecodable += 1
-                counts.trouble = f"{message.topic}: {error}"
+                counts.complain(message.at_s, f"{message.topic}: {error}")
             else:
                 member.take(message.at_s, value)
                 counts.samples += 1

@@ -33,9 +33,7 @@ CELSIUS = Unit("°C")
 FAHRENHEIT = Unit("°F", 1.8, 32.0)
 
 
-UNITS = {
-    unit.symbol: unit for unit in (LITRES, US_GALLONS, IMPERIAL_GALLONS, BAR, PSI, CELSIUS, FAHRENHEIT)
-}
+UNITS = {unit.symbol: unit for unit in (LITRES, US_GALLONS, IMPERIAL_GALLONS, BAR, PSI, CELSIUS, FAHRENHEIT)}
 """By the symbol that the settings name."""
 
 

@@ -21,7 +21,7 @@ DAYS = ("likely", "cautious", "beyond")
 KEYS: dict[str, Any] = {
     "boat": None,
     "covers": ("from", "to"),
-    "counts": ("frames", "messages", "samples", "undecodable", "unknown", "implausible"),
+    "counts": ("frames", "messages", "samples", "undecodable", "unknown", "implausible", "retained"),
     "banks": (
         "charge_pct", "charge_low_pct", "charge_high_pct", "left_Wh", "energy_days", "autonomy_days",
         "last_full",

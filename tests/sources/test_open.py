@@ -57,7 +57,7 @@ def recording(tmp_path: Path, text: str) -> Path:
 
 def test_a_recording_waits_for_the_watch_and_loses_nothing(tmp_path: Path) -> None:
     file = io.StringIO()
-    sent = [Frame(1000.0 + n, "can0", n, b"", True) for n in range(5000)]
+    sent = [Frame(1000.0 + n / 1e5, "can0", n, b"", True) for n in range(5000)]
     for frame in sent:
         write_candump(file, frame)
     path = recording(tmp_path, file.getvalue() + "garbage\n")
@@ -66,7 +66,7 @@ def test_a_recording_waits_for_the_watch_and_loses_nothing(tmp_path: Path) -> No
     (thread,) = open_sources(parse_settings(text, tmp_path), inbox, SystemClock())
 
     with running(thread):
-        assert hear(inbox, 5000) == sent
+        assert [item.can_id for item in hear(inbox, 5000) if isinstance(item, Frame)] == list(range(5000))
         assert eventually(lambda: thread.health.unreadable == 1 and not thread.health.up)
 
     assert inbox.dropped["log"] == 0
