@@ -11,7 +11,7 @@ from monitor.clock import Interval
 from monitor.daemon import Daemon
 from monitor.errors import StorageError
 from monitor.records import Command, Reading, SourceHealth
-from monitor.settings import parse_settings
+from monitor.settings_file import parse_settings
 from tests.watched import START_S
 
 ALL = Interval(0.0, 1e10)

@@ -113,7 +113,7 @@ def test_after_a_jump_the_pump_is_still_watched(tmp_path: Path) -> None:
     )
 
     assert ("pump running on", "pressure pump") in {
-        (a.rule, a.subject) for a in watched.pipeline.open_alerts(far_s + 1300)
+        (a.rule, a.subject) for a in watched.pipeline.snapshot(far_s + 1300).alerts
     }
     watched.end()
 

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from monitor.errors import SettingsError
-from monitor.settings import Settings, parse_settings, read_settings
+from monitor.settings import Settings
+from monitor.settings_file import parse_settings, read_settings
 
 SAMPLE = Path(__file__).parents[1] / "deploy" / "settings.sample.toml"
 TEXT = SAMPLE.read_text("utf-8")

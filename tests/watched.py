@@ -13,7 +13,8 @@ from pathlib import Path
 from monitor.clock import Interval
 from monitor.pipeline.watch import Pipeline
 from monitor.records import Frame, Message
-from monitor.settings import Settings, parse_settings
+from monitor.settings import Settings
+from monitor.settings_file import parse_settings
 from monitor.storage.history import History
 from monitor.storage.writer import Writer
 from simulators.packing import DBC

@@ -17,7 +17,8 @@ from monitor.clock import DAY_S, MINUTE_S
 from monitor.commands.run import listening_socket, serve, server_for
 from monitor.daemon import Daemon
 from monitor.errors import SourceError
-from monitor.settings import CanSource, MqttSource, Settings, parse_settings
+from monitor.settings import CanSource, MqttSource, Settings
+from monitor.settings_file import parse_settings
 from monitor.sources.embedded_broker import EmbeddedBroker
 from simulators.packing import DBC
 from simulators.speak import BrokerSpeaker, BusSpeaker, Pace, speak

@@ -3,7 +3,8 @@
 from pathlib import Path
 
 from monitor.routing.router import Router
-from monitor.settings import Settings, read_settings
+from monitor.settings import Settings
+from monitor.settings_file import read_settings
 
 
 def understood(path: Path) -> Settings:

@@ -13,6 +13,7 @@ from monitor.pipeline.memory import Memory
 from monitor.pipeline.nights import Nights, NightWater
 from monitor.pipeline.past import KEPT_S, Past
 from monitor.pipeline.power import MinuteSum, PowerMinutes
+from monitor.pipeline.recall import LOOK_BACK_S, kept_hours
 from monitor.records import Column, Ebb, Estimate, Event, EventKind, Mode, NightLedger, Reason
 from monitor.routing.slots import Slots
 from monitor.settings import Settings
@@ -257,28 +258,15 @@ class EnergyDesk:
 
     def prefill(self, history: History, until_utc_s: float) -> None:
         """Hours of use, the last day and a half and the latest nights, from what was stored."""
-        span = Interval(until_utc_s - 60 * DAY_S, until_utc_s)
-        modes = history.events(EventKind.MODE, span)
-        made = {h.start_s: h for h in history.hours("house made power", span)}
-        for hour in history.hours("house net power", span):
+        made = {hour.start_s: hour for hour, _, _ in kept_hours(history, "house made power", until_utc_s)}
+        for hour, covered_s, mode in kept_hours(history, "house net power", until_utc_s):
             there = made.get(hour.start_s)
-            if hour.mean is None or there is None or there.mean is None:
-                continue
-            place, people = "at anchor", "awake"
-            for event, utc_s, _ in modes:
-                if utc_s is not None and utc_s <= hour.start_s:
-                    place, people = event.facts["place"], event.facts["people"]
-            covered_s = min(HOUR_S, hour.n * MINUTE_S)
-            used_Wh = (there.mean - hour.mean) * covered_s / 3600
-            self.use.add(hour.start_s, place, people, used_Wh, there.mean * covered_s / 3600, covered_s)
-        recent = Interval(until_utc_s - KEPT_S, until_utc_s)
-        times, likely = history.samples("house energy left", recent)
-        low, high = (
-            dict(zip(*(a.tolist() for a in history.samples(f"house energy left {end}", recent)), strict=True))
-            for end in ("low", "high")
-        )
-        for utc_s, value in zip(times.tolist(), likely.tolist(), strict=True):
-            self._past.add(utc_s, low.get(utc_s, value), value, high.get(utc_s, value))
+            if there is not None:
+                to_Wh = covered_s / HOUR_S
+                used_Wh, made_Wh = (there.mean - hour.mean) * to_Wh, there.mean * to_Wh
+                self.use.add(hour.start_s, mode.place, mode.people, used_Wh, made_Wh, covered_s)
+        self._past.prefill(history, "house energy left", until_utc_s)
+        span = Interval(until_utc_s - LOOK_BACK_S, until_utc_s)
         self.ledgers.prefill(dated.event for dated in history.events(EventKind.NIGHT, span))
 
     def prefill_minutes(self, boot: Boot, history: History, until_utc_s: float) -> None:

@@ -8,21 +8,19 @@ minute, forecasts are drawn every half hour and when something changed.
 from array import array
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from typing import Any, Protocol
 
-from monitor.alerts.book import AlertBook
 from monitor.alerts.facts import Facts
-from monitor.alerts.findings import findings
-from monitor.channels import QUANTITIES
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Anchor, Boot
 from monitor.errors import CommandError
 from monitor.pipeline.clockwork import Clockwork
 from monitor.pipeline.energy import EnergyDesk
+from monitor.pipeline.health import Healths
+from monitor.pipeline.judgement import Judgement
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.mode import ModeKeeper
+from monitor.pipeline.recorder import Recorder
 from monitor.pipeline.water import WaterDesk
 from monitor.records import (
-    AlertChange,
     Column,
     Command,
     Estimate,
@@ -32,8 +30,6 @@ from monitor.records import (
     Message,
     Minute,
     NightLedger,
-    OpenAlert,
-    Reading,
     Reason,
     Snapshot,
     SourceHealth,
@@ -50,19 +46,6 @@ JUMP_S = 7.0 * DAY_S
 """A recording that leaps ahead by more than this has had its clock set."""
 EDGE_S = 0.5
 """A minute is closed this long after its end, so that other threads' last readings are in it."""
-
-
-class Recorder(Protocol):
-    """What the pipeline asks of the store (`monitor.storage.writer.Writer`)."""
-
-    def begin_boot(self, kernel_id: str) -> int: ...
-    def minute(self, minute: Minute) -> None: ...
-    def event(self, event: Event) -> None: ...
-    def anchor(self, boot: int, anchor: Anchor) -> None: ...
-    def remember(self, key: str, value: Any) -> None: ...
-    def alert(self, change: AlertChange, timeout_s: float = 1.0) -> bool: ...
-    def recall(self) -> Mapping[str, Any]: ...
-    def troubles(self) -> tuple[Reason, ...]: ...
 
 
 class Pipeline:
@@ -93,8 +76,8 @@ class Pipeline:
         self.energy = EnergyDesk(settings, memory)
         self.water = WaterDesk(settings, self.router.slots, self._event, memory)
         self._boots: dict[int, Boot] = {}
-        self._book = AlertBook()
-        memory.restore("alerts", self._book.restore)
+        self._judgement = Judgement(writer, memory)
+        self._healths = Healths(settings, self.router)
         self._now_s: float | None = None
         self._started_s = 0.0
         self._minute_end_s = 0.0
@@ -103,8 +86,6 @@ class Pipeline:
         self._captures = 1
         self._serial = 0
         self._stumbles = 0
-        self._healths: tuple[SourceHealth, ...] = ()
-        self._counted: dict[str, dict[str, int]] = {}
         self._lines: tuple[float, Callable[[float, list[Estimate]], None]] | None = None
         self._line_at_s = 0.0
         self.first_utc_s: float | None = None
@@ -166,8 +147,6 @@ class Pipeline:
         self._captures += 1
         number = self._writer.begin_boot(f"capture {self._captures}")
         self._clockwork = Clockwork(Boot(number), self._anchored)
-        for slot in self.router.slots.values():
-            slot.heard_at_s = float("-inf")
         self.router.forget_times()
         self.energy.new_boot(at_s)
         self.water.new_boot(at_s)
@@ -204,7 +183,7 @@ class Pipeline:
             found = self._computed(end_s)
         finally:
             # Whatever stumbles over them, the readings are kept.
-            columns = columns | found | self._health_columns(end_s)
+            columns = columns | found | self._healths.columns(end_s, self.now_s)
             state = {"energy": self.energy.state()}
             self._writer.minute(Minute(self.boot, int(start_s // MINUTE_S), columns, state))
         for key, value in self.water.to_remember():
@@ -242,25 +221,6 @@ class Pipeline:
                 found[f"{name} {quantity}"] = Column(array("d", [end_s - 1.0]), array("d", [amount]))
         return found
 
-    def _health_columns(self, end_s: float) -> dict[str, Column]:
-        columns: dict[str, Column] = {}
-        self.router.count_implausible()
-        for health in self._healths or self._recorded_healths():
-            now = {
-                "heard": health.heard,
-                "undecodable": health.undecodable,
-                "unknown": health.unknown,
-                "dropped": health.dropped,
-                "implausible": health.implausible,
-            }
-            before = self._counted.get(health.name, dict.fromkeys(now, 0))
-            self._counted[health.name] = now
-            values = {"up": float(health.up)} | {k: float(now[k] - before[k]) for k in now}
-            for name, value in values.items():
-                if QUANTITIES[name].state or value:
-                    columns[f"{health.name} {name}"] = Column(array("d", [end_s - 1.0]), array("d", [value]))
-        return columns
-
     def _forecast(self, utc_s: float, at_s: float) -> None:
         mode = self.mode.mode
         for event in (
@@ -277,29 +237,16 @@ class Pipeline:
     # ---- alerts
 
     def _judge(self, at_s: float) -> None:
-        changes = self._book.step(self.boot, at_s, findings(self._facts(at_s)))
-        self._persist(changes)
-
-    def _persist(self, changes: list[AlertChange]) -> None:
-        """On the card before it is told; after a second it is told all the same, as not recorded."""
-        if not changes:
-            return
-        self._writer.remember("alerts", self._book.state())
-        patience_s = 1.0
-        for change in changes:
-            recorded = self._writer.alert(change, patience_s)
-            self._book.record(change.alert, recorded)
-            if not recorded:
-                patience_s = 0.0
+        self._judgement.judge(self.boot, self._facts(at_s))
 
     def _facts(self, at_s: float) -> Facts:
         return Facts(
             settings=self.settings,
             at_s=at_s,
             started_s=self._started_s,
-            values=self._readings(at_s),
+            values=self.router.slots.readings(at_s),
             estimates={(e.name, e.subject): e for e in self.estimates()},
-            sources=self._healths or self._recorded_healths(),
+            sources=self._healths.all(self.now_s),
             clock_trusted=self._clockwork.trusted,
             last_full_s=self.energy.last_full_s(),
             running_s=self.water.running_s(at_s),
@@ -308,55 +255,11 @@ class Pipeline:
             troubles=self._writer.troubles(),
         )
 
-    def _readings(self, at_s: float) -> dict[str, Reading]:
-        readings = {}
-        for slot in self.router.slots.values():
-            if slot.heard_at_s > float("-inf"):
-                value = None if slot.last != slot.last else slot.last
-                silent = at_s - slot.heard_at_s > slot.channel.quantity.silent_after_s
-                readings[slot.name] = Reading(slot.heard_at_s, value, silent)
-        return readings
-
-    def _recorded_healths(self) -> tuple[SourceHealth, ...]:
-        """In a recording a source is up as long as it is heard."""
-        found = []
-        for source in self.settings.sources:
-            counts = self.router.counts[source.name]
-            heard_at_s = counts.heard_at_s if counts.heard else None
-            found.append(
-                SourceHealth(
-                    source.name,
-                    source.kind,
-                    heard_at_s is not None and (self._now_s or 0.0) - heard_at_s <= 60.0,
-                    heard_at_s,
-                    counts.heard,
-                    counts.undecodable,
-                    counts.unknown,
-                    0,
-                    counts.implausible,
-                    counts.told(self._now_s or 0.0),
-                )
-            )
-        return tuple(found)
-
     # ---- the outside
 
     def hear_of(self, healths: Iterable[SourceHealth], dropped: Mapping[str, int]) -> None:
-        """How the live sources are, with what became of what they sent."""
-        told = []
-        for health in healths:
-            counts = self.router.counts[health.name]
-            told.append(
-                replace(
-                    health,
-                    undecodable=health.undecodable + counts.undecodable,
-                    unknown=counts.unknown,
-                    implausible=counts.implausible,
-                    dropped=dropped.get(health.name, 0),
-                    trouble=health.trouble or counts.told(self._now_s or 0.0),
-                )
-            )
-        self._healths = tuple(told)
+        """How the live sources are, told by whoever runs them."""
+        self._healths.hear_of(healths, dropped, self.now_s)
 
     def network_time(self, at_s: float, utc_s: float) -> None:
         """The computer's wall clock is synchronised with the network's."""
@@ -374,7 +277,7 @@ class Pipeline:
     def command(self, command: Command, at_s: float) -> None:
         """Do what the crew asked for. Raises CommandError, saying why, where it cannot be done."""
         if command.kind == "acknowledge":
-            self._persist([self._book.acknowledge(command.subject, self.boot, at_s)])
+            self._judgement.acknowledge(command.subject, self.boot, at_s)
         elif command.kind == "mode":
             self.mode.by_hand(command.facts)
             facts = {"place": self.mode.mode.place, "people": self.mode.mode.people, "by_hand": True}
@@ -425,11 +328,11 @@ class Pipeline:
             at_s=at_s,
             utc_s=utc_s,
             clock_trusted=self._clockwork.trusted,
-            values=self._readings(at_s),
+            values=self.router.slots.readings(at_s),
             estimates={(e.name, e.subject): e for e in self.estimates()},
             ebbs=tuple(e for e in (self.energy.ebb(), self.water.ebb()) if e is not None),
-            alerts=self.open_alerts(at_s),
-            sources=self._healths or self._recorded_healths(),
+            alerts=self._judgement.open(self._clockwork.boot, self._boots, self._started_s),
+            sources=self._healths.all(self.now_s),
             mode=self.mode.mode,
             nights=self.nights(utc_s),
             darkness=self.energy.darkness(utc_s) if utc_s is not None else (),
@@ -439,19 +342,6 @@ class Pipeline:
 
     def nights(self, utc_s: float | None) -> tuple[NightLedger, ...]:
         return self.energy.nights(utc_s, self._clockwork.boot, self.water)
-
-    def open_alerts(self, at_s: float) -> tuple[OpenAlert, ...]:
-        """Those that still want somebody, with the time they began at as this boot would count it."""
-        found = []
-        for alert in self._book.open():
-            boot, began_s = self._book.began(alert.alert)
-            if boot != self.boot:
-                earlier = self._boots.get(boot)
-                utc_s = earlier.utc_s(began_s) if earlier is not None else None
-                here_s = self._clockwork.boot.elapsed_s(utc_s) if utc_s is not None else None
-                began_s = self._started_s if here_s is None else here_s
-            found.append(replace(alert, since_s=began_s))
-        return tuple(found)
 
     def _troubles(self) -> tuple[Reason, ...]:
         found = [*self._writer.troubles(), *self._memory.troubles]

@@ -14,6 +14,7 @@ from monitor.estimation.use import UseHistory
 from monitor.estimation.water_use import WaterHours
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.past import KEPT_S, Past
+from monitor.pipeline.recall import kept_hours
 from monitor.records import Column, Ebb, Estimate, Event, EventKind, Mode, Reason
 from monitor.routing.slots import Slots
 from monitor.settings import Pump, Settings
@@ -298,25 +299,9 @@ class WaterDesk:
 
     def prefill(self, history: History, until_utc_s: float) -> None:
         """Hours of use and the last day and a half, from what was stored."""
-        span = Interval(until_utc_s - 60 * DAY_S, until_utc_s)
-        modes = history.events(EventKind.MODE, span)
-        for hour in history.hours("boat water used", span):
-            if hour.mean is None:
-                continue
-            place, people = "at anchor", "awake"
-            for event, utc_s, _ in modes:
-                if utc_s is not None and utc_s <= hour.start_s:
-                    place, people = event.facts["place"], event.facts["people"]
-            covered_s = min(HOUR_S, hour.n * MINUTE_S)
-            self.use.add(hour.start_s, place, people, hour.mean * hour.n, None, covered_s)
-        recent = Interval(until_utc_s - KEPT_S, until_utc_s)
-        times, likely = history.samples("boat water left", recent)
-        low, high = (
-            dict(zip(*(a.tolist() for a in history.samples(f"boat water left {end}", recent)), strict=True))
-            for end in ("low", "high")
-        )
-        for utc_s, value in zip(times.tolist(), likely.tolist(), strict=True):
-            self._past.add(utc_s, low.get(utc_s, value), value, high.get(utc_s, value))
+        for hour, covered_s, mode in kept_hours(history, "boat water used", until_utc_s):
+            self.use.add(hour.start_s, mode.place, mode.people, hour.mean * hour.n, None, covered_s)
+        self._past.prefill(history, "boat water left", until_utc_s)
 
     def prefill_runs(self, boot: Boot, history: History, until_utc_s: float) -> None:
         """The runs of the night under way, in this boot's elapsed time."""

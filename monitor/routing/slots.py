@@ -12,7 +12,7 @@ from math import inf, nan
 
 from monitor.channels import Channel, channel
 from monitor.plausibility import impossible
-from monitor.records import Column, Reason
+from monitor.records import Column, Reading, Reason
 
 
 class Slot:
@@ -62,6 +62,16 @@ class Slots(dict[str, Slot]):
         if measured.name not in self:
             self[measured.name] = Slot(measured)
         return self[measured.name]
+
+    def readings(self, at_s: float) -> dict[str, Reading]:
+        """The newest of every channel that has ever said something."""
+        found = {}
+        for slot in self.values():
+            if slot.heard_at_s > -inf:
+                value = None if slot.last != slot.last else slot.last
+                silent = at_s - slot.heard_at_s > slot.channel.quantity.silent_after_s
+                found[slot.name] = Reading(slot.heard_at_s, value, silent)
+        return found
 
     def further_opinion(self, main: Slot) -> Slot:
         """A new slot for one more instrument that reports what `main` reports."""

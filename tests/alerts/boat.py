@@ -8,7 +8,7 @@ from monitor.alerts.facts import Facts
 from monitor.alerts.findings import findings
 from monitor.alerts.rules import Finding
 from monitor.records import Estimate, Reading, Reason, SourceHealth
-from monitor.settings import parse_settings
+from monitor.settings_file import parse_settings
 
 NOW_S = 10_000.0
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.settings import read_settings
+from monitor.settings_file import read_settings
 from monitor.sources.captures import Skipped, merge
 from tests.commands.conftest import Ebbwatch
 from tests.commands.marram import START_UTC_S

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from monitor.channels import QUANTITIES
-from monitor.settings import CanSource, MqttSource, Settings, read_settings
+from monitor.settings import CanSource, MqttSource, Settings
+from monitor.settings_file import read_settings
 from monitor.wire import nmea2000, rvc
 
 ROOT = Path(__file__).parents[2]

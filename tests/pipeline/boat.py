@@ -9,7 +9,8 @@ from typing import Any
 from monitor.clock import Anchor
 from monitor.pipeline.watch import Pipeline
 from monitor.records import AlertChange, Estimate, Event, Frame, Message, Minute, Reason
-from monitor.settings import Settings, parse_settings
+from monitor.settings import Settings
+from monitor.settings_file import parse_settings
 from simulators.packing import DBC
 from simulators.voyage import Voyage
 

@@ -7,7 +7,7 @@ import pytest
 
 from monitor.pipeline.mode import SETTLE_MIN, ModeKeeper
 from monitor.records import Column
-from monitor.settings import parse_settings
+from monitor.settings_file import parse_settings
 
 BOAT = """
 [boat]

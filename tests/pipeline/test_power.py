@@ -8,7 +8,7 @@ import pytest
 from monitor.pipeline.power import PowerMinutes
 from monitor.records import Column
 from monitor.routing.slots import Slots
-from monitor.settings import parse_settings
+from monitor.settings_file import parse_settings
 
 TEXT = """
 [boat]

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from monitor.estimation.charge import BAND_90
 from monitor.estimation.counting import PRIORS, ChargeCount
-from tests.proof.harness import Case, Row
+from tests.proof.harness import Case, Row, outside
 
 CAPACITY_AH = 400.0
 GAPS = 6
@@ -77,11 +77,7 @@ def misses(found: Mapping[str, float]) -> list[str]:
         "after three closures, 95th percentile": (0.0, 1.3),
         "90 % band held, after one closure and more": (0.90, 1.0),
     }
-    return [
-        f"{name}: {found[name]:.3g}, wanted {low:g} to {high:g}"
-        for name, (low, high) in bars.items()
-        if not low <= found[name] <= high
-    ]
+    return outside(found, bars)
 
 
 CASES = [

@@ -10,7 +10,7 @@ from datetime import datetime
 import numpy as np
 
 from tests.pipeline.boat import Lived, live
-from tests.proof.harness import Case, Row
+from tests.proof.harness import Case, Row, outside
 
 SCENARIOS = ("quiet-anchorage", "slow-leak", "passage")
 EACH = 6
@@ -115,11 +115,7 @@ def misses(found: Mapping[str, float]) -> list[str]:
         "found after, worst h": (0.0, 14.0),
         "leak's size, worst share off": (0.0, 0.25),
     }
-    return [
-        f"{name}: {found[name]:.3g}, wanted {low:g} to {high:g}"
-        for name, (low, high) in bars.items()
-        if not low <= found[name] <= high
-    ]
+    return outside(found, bars)
 
 
 CASES = [

@@ -106,3 +106,12 @@ def _save(case: Case, code: str, known: Mapping[int, Row]) -> None:
     partial = path.with_suffix(".partial")
     partial.write_text(text, "utf-8")
     os.replace(partial, path)
+
+
+def outside(found: Mapping[str, float], bars: Mapping[str, tuple[float, float]]) -> list[str]:
+    """One line for each figure that lies outside its bars."""
+    return [
+        f"{name}: {found[name]:.3g}, wanted {low:g} to {high:g}"
+        for name, (low, high) in bars.items()
+        if not low <= found[name] <= high
+    ]

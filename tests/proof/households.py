@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from monitor.estimation.forecast import forecast
 from monitor.estimation.use import UseHistory
-from tests.proof.harness import Case, Row
+from tests.proof.harness import Case, Row, outside
 
 Floats = npt.NDArray[np.float64]
 
@@ -152,11 +152,7 @@ def misses(found: Mapping[str, float]) -> list[str]:
         "pinball loss at 10 %, ratio to the usual band's": (0.0, 1.0),
         "its ratio to the 7-day mean's": (0.0, 1.1),
     }
-    return [
-        f"{name}: {found[name]:.3g}, wanted {low:g} to {high:g}"
-        for name, (low, high) in bars.items()
-        if not low <= found[name] <= high
-    ]
+    return outside(found, bars)
 
 
 CASES = [

@@ -7,7 +7,7 @@ import pytest
 from monitor.errors import SettingsError
 from monitor.records import Frame, Message
 from monitor.routing.router import Router
-from monitor.settings import parse_settings
+from monitor.settings_file import parse_settings
 from monitor.wire.identifier import join
 from monitor.wire.nmea2000 import LAYOUTS
 from monitor.wire.rvc import LAYOUTS as RVC

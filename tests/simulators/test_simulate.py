@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 from monitor.commands.line import app
 from monitor.commands.simulate import simulate_into
 from monitor.errors import SettingsError
-from monitor.settings import read_settings
+from monitor.settings_file import read_settings
 from monitor.sources.captures import merge
 from simulators.scenarios import SCENARIOS
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from monitor.records import Frame, Message
-from monitor.settings import parse_settings
+from monitor.settings_file import parse_settings
 from monitor.wire.fast_packet import Assembler
 from monitor.wire.identifier import split
 from monitor.wire.nmea2000 import LAYOUTS

@@ -10,7 +10,7 @@ import pytest
 from monitor.channels import QUANTITIES
 from monitor.plausibility import impossible
 from monitor.records import Frame
-from monitor.settings import parse_settings, read_settings
+from monitor.settings_file import parse_settings, read_settings
 from monitor.sources.captures import write_candump
 from monitor.sources.inbox import Inbox
 from monitor.sources.open import open_sources, topics_of

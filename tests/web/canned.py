@@ -39,7 +39,8 @@ from monitor.records import (
     Snapshot,
     SourceHealth,
 )
-from monitor.settings import Settings, parse_settings
+from monitor.settings import Settings
+from monitor.settings_file import parse_settings
 from web.app import create_app
 
 SAMPLE = Path(__file__).parents[2] / "deploy" / "settings.sample.toml"

@@ -1,0 +1,67 @@
+"""The settings file: TOML, checked whole before anything starts, every mistake named with its key."""
+
+import tomllib
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from monitor.errors import SettingsError
+from monitor.settings import CanSource, MqttSource, RecordingSource, Settings, Tls
+
+
+def read_settings(path: Path) -> Settings:
+    """Read and check the whole file. Raises SettingsError with every mistake and its key."""
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError([f"{path}: cannot be read: {error}"]) from error
+    return parse_settings(text, path.parent, str(path))
+
+
+def parse_settings(text: str, folder: Path, label: str = "settings") -> Settings:
+    """Settings from TOML text; relative paths in it are taken from `folder`."""
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError([f"{label}: not TOML: {error}"]) from error
+    try:
+        return _in_folder(Settings.model_validate(tables), folder)
+    except ValidationError as error:
+        raise SettingsError([line for e in error.errors() for line in _told(e)]) from error
+
+
+def _told(error: object) -> list[str]:
+    assert isinstance(error, dict)
+    key = ""
+    for part in error["loc"]:
+        if part in ("can", "mqtt", "recording"):
+            continue
+        key += f"[{part}]" if isinstance(part, int) else f".{part}" if key else str(part)
+    said = str(error["msg"]).removeprefix("Value error, ")
+    if error["type"] == "extra_forbidden":
+        return [f"{key}: not a setting"]
+    if error["type"] == "missing":
+        return [f"{key}: missing"]
+    got = error.get("input")
+    shown = f" (got {got!r})" if isinstance(got, str | int | float | bool) else ""
+    return [f"{key}: {line}{shown}" if key else line for line in said.split("\n")]
+
+
+def _in_folder(settings: Settings, folder: Path) -> Settings:
+    """The same settings with every relative path made absolute."""
+    sources = []
+    for source in settings.sources:
+        changes: dict[str, object] = {}
+        if isinstance(source, CanSource | RecordingSource) and source.dbc is not None:
+            changes["dbc"] = folder / source.dbc
+        if isinstance(source, RecordingSource):
+            changes["paths"] = [folder / path for path in source.paths]
+        if isinstance(source, MqttSource):
+            if source.password_file is not None:
+                changes["password_file"] = folder / source.password_file
+            if source.tls is not None:
+                given = source.tls.model_dump(exclude_none=True)
+                changes["tls"] = Tls(**{name: folder / path for name, path in given.items()})
+        sources.append(source.model_copy(update=changes))
+    store = settings.store.model_copy(update={"path": folder / settings.store.path})
+    return settings.model_copy(update={"sources": sources, "store": store})
