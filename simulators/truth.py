@@ -5,12 +5,11 @@ Every ten minutes what is left, made and used; every event with its own time; ev
 
 from datetime import UTC, datetime
 
-import astral
-import astral.sun
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.clock import DAY_S, HOUR_S
+from monitor.clock import DAY_S, HOUR_S, Interval
+from monitor.estimation.sun import darkness
 from simulators.power import Electrics
 from simulators.pump import Trace
 from simulators.stretch import Truth
@@ -63,14 +62,11 @@ class Chronicle:
 
     def expect_night(self, midnight_s: float, latitude: float, longitude: float) -> None:
         """The night that begins on that day there: sunset to sunrise."""
-        observer = astral.Observer(latitude, longitude)
-        noon = datetime.fromtimestamp(midnight_s + DAY_S / 2, UTC)
-        morrow = datetime.fromtimestamp(midnight_s + DAY_S * 1.5, UTC)
-        try:
-            dusk = astral.sun.sunset(observer, noon.date()).timestamp()
-            dawn = astral.sun.sunrise(observer, morrow.date()).timestamp()
-        except ValueError:
+        noon_s = midnight_s + DAY_S / 2
+        nights = darkness(latitude, longitude, Interval(noon_s, noon_s + DAY_S))
+        if len(nights) != 1 or nights[0] == (noon_s, noon_s + DAY_S):
             return
+        dusk, dawn = nights[0]
         if dusk >= self._start_s:
             self._nights.append((dusk, dawn))
 

@@ -5,6 +5,9 @@ The layers themselves are proved by import-linter in the test run; its contracts
 
 import ast
 import re
+import sys
+import tomllib
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -68,3 +71,29 @@ def test_nothing_is_fetched_from_outside() -> None:
 
     assert served
     assert [str(f) for f in served if outside.search(f.read_text("utf-8"))] == []
+
+
+def _imported() -> set[str]:
+    """The top-level modules that the packages import, ours and the standard library's left out."""
+    found = set()
+    for path in MODULES:
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Import):
+                found |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.level == 0:
+                found.add(str(node.module).split(".")[0])
+    return found - set(sys.stdlib_module_names) - set(PACKAGES)
+
+
+def test_every_import_is_a_declared_dependency() -> None:
+    """What the tests' own environment happens to have is not there on a boat's computer."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    declared = {
+        re.split(r"[\[<>=~ ]", line)[0].lower()
+        for line in (*project["dependencies"], *project["optional-dependencies"]["demo"])
+    }
+    brings = packages_distributions()
+
+    assert _imported() >= {"fastapi", "numpy", "can"}
+    for module in sorted(_imported()):
+        assert {name.lower() for name in brings[module]} & declared, module

@@ -108,7 +108,8 @@ def misses(found: Mapping[str, float]) -> list[str]:
         "water band held": (0.9, 1.0),
         # 150 mA of offset (one sigma) is 23 Wh in twelve hours, 2.6 % of a quiet night's 900 Wh.
         "night's energy, worst share off": (0.0, 0.08),
-        "night's water, worst L off": (0.0, 2.0),
+        # Under way dusk and dawn differ by minutes with the place taken: a run or two of 0.5 to 1 L.
+        "night's water, worst L off": (0.0, 3.0),
         "night's balance, worst Wh off": (0.0, 1e-6),
         "false leak or pump alerts": (0.0, 0.0),
         "leaks found": (1.0, 1.0),
