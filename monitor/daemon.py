@@ -130,10 +130,15 @@ class Daemon:
 
     def _listen(self, timeout_s: float) -> None:
         for batch in self._inbox.take(timeout_s):
-            self._attempt(partial(self._pipeline.intake, batch))
+            waiting = iter(batch)
+            while not self._attempt(partial(self._pipeline.intake, waiting)):
+                pass  # What came after the stumble is taken all the same.
 
-    def _attempt(self, step: Callable[[], object]) -> None:
-        """A mistake of ours must not end the watch: it is told, and the next reading counts."""
+    def _attempt(self, step: Callable[[], object]) -> bool:
+        """A mistake of ours must not end the watch: it is told, and the next reading counts.
+
+        Whether it went well.
+        """
         try:
             step()
         except Exception:
@@ -141,6 +146,8 @@ class Daemon:
             if time.monotonic() - self._complained_s >= COMPLAIN_EVERY_S:
                 self._complained_s = time.monotonic()
                 log.exception("the watch stumbled and goes on")
+            return False
+        return True
 
     def _answer(self) -> None:
         while not self._commands.empty():
