@@ -9,10 +9,12 @@ from typing import Any
 
 from monitor.clock import Boot
 from monitor.pipeline.watch import Pipeline
-from monitor.records import AlertChange, Estimate, NightLedger, Reason, Severity
+from monitor.records import AlertChange, Estimate, NightLedger, Severity
 from monitor.settings import Settings
 from monitor.sources.captures import Skipped
 from monitor.storage.history import History
+from monitor.words.say import say
+from monitor.words.units import Dress
 
 OPEN_STATES = ("active", "acknowledged")
 GRADES = [Severity.CAUTION, Severity.WARNING, Severity.ALARM]
@@ -29,7 +31,7 @@ def report_of(pipeline: Pipeline, settings: Settings, store: Path, skipped: Skip
     """Everything a replay came to, ready to be written as JSON."""
     with closing(History(store)) as history:
         boots = {boot.number: boot for boot in history.boots()}
-        alerts = _alerts(history)
+        alerts = _alerts(history, Dress(settings.boat.zone))
     latest = pipeline.snapshot(pipeline.now_s)
     found = latest.estimates
     pipeline.router.count_implausible()
@@ -107,15 +109,15 @@ def _pump(found: Mapping[tuple[str, str], Estimate], name: str, pipeline: Pipeli
     }
 
 
-def _alerts(history: History) -> list[dict[str, Any]]:
+def _alerts(history: History, dress: Dress) -> list[dict[str, Any]]:
     """One entry an alert, from its first transition to its last."""
     lives: dict[str, list[tuple[AlertChange, float | None]]] = {}
     for change, utc_s in history.alert_changes():
         lives.setdefault(change.alert, []).append((change, utc_s))
-    return [_alert(changes) for changes in lives.values()]
+    return [_alert(changes, dress) for changes in lives.values()]
 
 
-def _alert(changes: list[tuple[AlertChange, float | None]]) -> dict[str, Any]:
+def _alert(changes: list[tuple[AlertChange, float | None]], dress: Dress) -> dict[str, Any]:
     (first, began_s), (last, _) = changes[0], changes[-1]
     ended_s = next((utc_s for c, utc_s in changes if c.state in ("returned", "ended")), None)
     return {
@@ -125,12 +127,9 @@ def _alert(changes: list[tuple[AlertChange, float | None]]) -> dict[str, Any]:
         "began": iso(began_s),
         "ended": iso(ended_s),
         "open": last.state in OPEN_STATES,
-        "because": _because(first.reason),
+        "because": say(first.reason, dress),
+        "reason": {"id": first.reason.id, **first.reason.facts},
     }
-
-
-def _because(reason: Reason) -> dict[str, Any]:
-    return {"id": reason.id, **reason.facts}
 
 
 def _night(ledger: NightLedger) -> dict[str, Any]:

@@ -29,7 +29,7 @@ KEYS: dict[str, Any] = {
     "tanks": ("left_L",),
     "water": ("left_L", "water_days"),
     "pumps": ("runs", "leak_L_per_day", "verdict"),
-    "alerts": ("rule", "subject", "severity", "began", "ended", "open", "because"),
+    "alerts": ("rule", "subject", "severity", "began", "ended", "open", "because", "reason"),
     "nights": (
         "from", "to", "used_Wh", "made_Wh", "net_Wh", "by", "unexplained_Wh", "water_L", "lowest_V",
         "pump_starts", "dusk_pct", "dawn_pct", "missing_s", "made_estimated",
