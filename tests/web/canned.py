@@ -42,6 +42,7 @@ from monitor.records import (
 from monitor.settings import Settings
 from monitor.settings_file import parse_settings
 from web.app import create_app
+from web.watch import Record
 
 SAMPLE = Path(__file__).parents[2] / "deploy" / "settings.sample.toml"
 NOW_S = 1_795_616_460.0
@@ -321,13 +322,13 @@ class CannedWatch:
 
     snapshot: Snapshot
     settings: Settings
-    record: CannedRecord | None = field(default_factory=CannedRecord)
+    record: Record | None = field(default_factory=CannedRecord)
     asked: list[Command] = field(default_factory=list)
 
     def latest(self) -> Snapshot:
         return self.snapshot
 
-    def history(self) -> CannedRecord | None:
+    def history(self) -> Record | None:
         return self.record
 
     def submit(self, command: Command) -> None:

@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from typing import cast
 
 import pytest
 from fastapi.testclient import TestClient
@@ -11,6 +12,7 @@ from monitor.errors import StorageError
 from monitor.records import Reason
 from tests.web.canned import STATES, CannedRecord, CannedWatch, canned, estimate
 from tests.web.conftest import ClientOf
+from web.watch import Record
 
 PAGES = (
     "/", "/night", "/night/2026-11-20", "/log", "/log?kind=alert", "/history?channel=house+voltage",
@@ -283,7 +285,7 @@ def test_errors_are_dressed_like_every_page(client: TestClient, well: CannedWatc
         assert answer.status_code == status
         assert 'class="night"' in answer.text
         assert 'content="dark"' in answer.text
-    well.record = StrangeRecord()
+    well.record = cast(Record, StrangeRecord())
     answer = client.get("/night")
     assert answer.status_code == 500
     assert "The watch itself goes on." in answer.text
