@@ -15,7 +15,11 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import numpy as np
+
 from monitor.clock import Anchor, Interval
+from monitor.estimation.forecast import forecast
+from monitor.estimation.use import UseHistory
 from monitor.storage.codec import Floats
 from monitor.storage.history import History
 from monitor.storage.writer import Writer
@@ -181,6 +185,23 @@ def replay(days: float) -> Iterator[str]:
         yield f"its store: {size / samples:.2f} bytes a reading, estimates and events in it"
 
 
+def forecasts(count: int = 60) -> Iterator[str]:
+    """One forecast of energy, from thirty days of use, 400 futures of ten days."""
+    rng = np.random.default_rng(5)
+    use = UseHistory()
+    begins_s = 1_790_812_800.0
+    for hour in range(30 * 24):
+        made = max(0.0, 200 * np.sin((hour % 24 - 6) / 12 * np.pi))
+        use.add(begins_s + hour * 3600, "at anchor", "awake", rng.gamma(4, 20), made, 3600)
+    took = []
+    for n in range(count):
+        now_s = begins_s + 30 * 86400 + n
+        began = time.perf_counter()
+        forecast(now_s, 4000, 200, 1178, 5888, use, "at anchor", 1900, 1700, seed=n)
+        took.append(time.perf_counter() - began)
+    yield f"a forecast: {1e3 * statistics.median(took):.1f} ms, worst {1e3 * max(took):.1f} (at most 20)"
+
+
 def page(requests: int = 40) -> Iterator[str]:
     """Memory of `ebbwatch run` with a year of history, and Ahead drawn in full before that year."""
     with tempfile.TemporaryDirectory() as name:
@@ -234,6 +255,7 @@ def measure(seconds: float = 60.0, days: float = 1.0) -> Iterator[str]:
     """Every figure of the whole watch, a line each."""
     yield from full_bus(seconds)
     yield from replay(days)
+    yield from forecasts()
     yield from page()
 
 
