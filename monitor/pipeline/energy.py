@@ -83,10 +83,9 @@ class EnergyDesk:
         heard = self.power.minute(columns, slots, start_s)
         if utc_s is not None:
             if heard is not None:
-                made = None if heard.estimated else heard.made_Wh
                 used = heard.made_Wh - heard.net_Wh
                 hour = utc_s // HOUR_S * HOUR_S
-                self.use.add(hour, mode.place, mode.people, used, made or heard.made_Wh, heard.covered_s)
+                self.use.add(hour, mode.place, mode.people, used, heard.made_Wh, heard.covered_s)
             left = self._left(self._at_s)
             if left is not None:
                 self._past.see(utc_s + MINUTE_S, left)
@@ -132,7 +131,7 @@ class EnergyDesk:
             longitude = columns.get(f"{instrument.name} longitude")
             if latitude is not None and longitude is not None:
                 here = (latitude.values[-1], longitude.values[-1])
-                if here == here and not any(x != x for x in here):
+                if not any(x != x for x in here):
                     self._place = here
 
     # ---- what is left, and for how long

@@ -267,10 +267,6 @@ class Pipeline:
         if believed is None or abs(believed - utc_s) > 0.5:
             self._clockwork.told(at_s, utc_s, "network time", 0.05)
 
-    def place_at(self, at_s: float, utc_s: float, source: str) -> None:
-        """Wall time is known from outside: a simulated boat's own."""
-        self._clockwork.told(at_s, utc_s, source, 0.0)
-
     def stumbled(self) -> None:
         self._stumbles += 1
 
