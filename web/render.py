@@ -59,6 +59,8 @@ def percent(fraction: float) -> str:
 class Renderer:
     def __init__(self) -> None:
         self._env = environment()
+        for name in self._env.list_templates():
+            self._env.get_template(name)  # Compiled now: the first reader need not wait for it.
         self._kept: tuple[int, dict[str, str]] = (-1, {})
 
     def answer(
