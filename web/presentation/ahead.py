@@ -170,7 +170,7 @@ def _amount(
         sets=told.why,
         todo=todo,
         pressing=pressing,
-        figures=(*figures, Figure("Reserve, not counted", reserve, "", "", "set", "")),
+        figures=(*figures, Figure("Reserve kept", reserve, "", "", "set", "")),
     )
 
 

@@ -59,12 +59,13 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class DayRow:
-    """A line of the almanac: a dawn to come. One cell an amount: cautious, likely, under reserve."""
+    """A line of the almanac: a dawn to come. Of each amount the cautious and the likely, and whether that
+    is at the reserve or under it."""
 
     day: str
     dawn: str
     dusk: str
-    cells: tuple[tuple[str, str, bool], ...]
+    cells: tuple[tuple[tuple[str, bool], ...], ...]
 
 
 def days_estimate(reader: Reader, ebb: Ebb) -> Estimate | None:
@@ -168,12 +169,12 @@ def coming_days(reader: Reader) -> tuple[DayRow, ...]:
     return tuple(rows)
 
 
-def _cell(reader: Reader, ebb: Ebb, at_s: float) -> tuple[str, str, bool]:
+def _cell(reader: Reader, ebb: Ebb, at_s: float) -> tuple[tuple[str, bool], ...]:
     there = at(ebb.ahead, at_s)
     if there is None or not (known(there[0]) and known(there[1])):
-        return "", "", False
+        return ("", False), ("", False)
     if ebb.what == "energy":
-        low, likely = (pct(100 * v / ebb.capacity, reader.dress) for v in there[:2])
+        told = [pct(100 * v / ebb.capacity, reader.dress) for v in there[:2]]
     else:
-        low, likely = (litres(v, reader.dress) for v in there[:2])
-    return low, likely, there[0] <= ebb.reserve
+        told = [litres(v, reader.dress) for v in there[:2]]
+    return tuple((text, v <= ebb.reserve) for text, v in zip(told, there[:2], strict=True))

@@ -40,7 +40,7 @@ BY_ESTIMATE: dict[str, tuple[str, Format]] = {
     "left_L": ("Left", litres),
     "water_days": ("Days left", number),
     "leak_L_per_h": ("Leak", rate),
-    "tight_below_L_per_h": ("Tight below", rate),
+    "tight_below_L_per_h": ("Leak shows from", rate),
     "cut_minutes": ("Until the bank cuts off", lambda v, d: span(v * 60, d)),
     "hours_to_live": ("The buffer would live", lambda v, d: span(v * 3600, d)),
 }

@@ -120,7 +120,8 @@ def silences(reader: Reader) -> tuple[str, ...]:
         names, ages = ", ".join(quantities), quantities.values()
         said.append(reader.say("readings silent", subject=named(subject), quantities=names, ago=min(ages)))
     if at_rest:
-        said.append(reader.say("silent at rest", subjects=", ".join(sorted(at_rest))))
+        id = "silent at rest too" if said else "silent at rest"
+        said.append(reader.say(id, subjects=", ".join(sorted(at_rest))))
     return tuple(said)
 
 

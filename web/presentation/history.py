@@ -44,7 +44,7 @@ class History:
 
 def history(reader: Reader, record: Record | None, channel: str, span: str) -> History:
     known_channels = tuple(sorted(record.channels())) if record else ()
-    channel = channel or (known_channels[0] if known_channels else "")
+    channel = channel or _first(reader, known_channels)
     interval = interval_of(reader, span)
     title, note = f"{channel}, the last {span}", ""
     still: Still | None = None
@@ -69,6 +69,13 @@ def history(reader: Reader, record: Record | None, channel: str, span: str) -> H
         url,
         reader.settings.boat.time_zone,
     )
+
+
+def _first(reader: Reader, channels: tuple[str, ...]) -> str:
+    """What is drawn unasked: the charge of the first bank, or its voltage, or whatever there is."""
+    banks = [b.name for b in sorted(reader.settings.banks, key=lambda b: b.role != "house")]
+    wished = [f"{bank} {quantity}" for bank in banks[:1] for quantity in ("charge", "voltage")]
+    return next((c for c in (*wished, *channels) if c in channels), "")
 
 
 def interval_of(reader: Reader, span: str) -> Interval | None:

@@ -27,6 +27,10 @@ FORMAT_OF = {
     "days": "days", "bar": "bar",
 }  # fmt: skip
 """How a fact is told by the unit at the end of its name."""
+TOLD_BESIDE = ("start_s", "end_s")
+"""Moments that the line's own time and length already tell."""
+STATES = {"active": "raised", "acknowledged": "seen", "returned": "gone"}
+"""What became of an alert, in the words of its card."""
 
 
 @runtime_checkable
@@ -122,7 +126,7 @@ def _happened(
     if kind in ("", ALERT):
         for change, utc_s in record.alert_changes(during):
             what = f"{change.severity}, {change.rule}, {change.subject}"
-            more = f"{change.state}: {say(change.reason, reader.dress)}"
+            more = f"{STATES.get(change.state, change.state)}: {say(change.reason, reader.dress)}"
             found.append(Happened(change.boot, change.at_s, utc_s, 0.0, what, more))
     if kind != ALERT:
         wanted = EventKind(kind) if kind else None
@@ -210,11 +214,11 @@ def _between(reader: Reader, bracket: Bracket | None) -> str:
 
 
 def _facts(reader: Reader, facts: Mapping[str, object]) -> str:
-    """The plain ones: "litres 7.3, offset 0.1 A". Tables inside an event are for programs."""
+    """The plain ones: "7.3 L, offset 0.1 A". Tables inside an event are for programs."""
     return ", ".join(
         _fact(reader, name, value)
         for name, value in facts.items()
-        if isinstance(value, str | int | float) and value not in ("", False)
+        if isinstance(value, str | int | float) and value not in ("", False) and name not in TOLD_BESIDE
     )
 
 
@@ -224,6 +228,10 @@ def _fact(reader: Reader, name: str, value: str | int | float) -> str:
         return f"{name.replace('_', ' ')} {value}"
     if value is True:
         return name.replace("_", " ")
+    if name == "litres":
+        return FORMATS[name](value, reader.dress)
+    if words and unit == "Ah":
+        return f"{words.replace('_', ' ')} {number(value, reader.dress)}{GAP}Ah"
     if words and unit in FORMAT_OF:
         return f"{words.replace('_', ' ')} {FORMATS[FORMAT_OF[unit]](value, reader.dress)}"
     return f"{name.replace('_', ' ')} {number(value, reader.dress)}"

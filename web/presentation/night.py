@@ -127,7 +127,7 @@ def _lines(reader: Reader, n: NightLedger) -> tuple[Line, ...]:
         Line("unexplained", energy(n.unexplained_Wh), "what no pattern accounts for"),
         Line("used in all", energy(n.used_Wh), "", strong=True),
         Line("made", energy(n.made_Wh), "estimated" if n.made_estimated else ""),
-        Line("net", energy(n.net_Wh), "made less used", strong=True),
+        Line("net", energy(n.net_Wh), "made minus used", strong=True),
         Line("charge at dusk", UNKNOWN if n.dusk_pct is None else pct(n.dusk_pct, dress), ""),
         Line("charge at dawn", UNKNOWN if n.dawn_pct is None else pct(n.dawn_pct, dress), ""),
     ]
