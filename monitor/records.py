@@ -61,6 +61,8 @@ class EventKind(StrEnum):
     MODE = "mode"
     NOTE = "note"
     FORECAST = "forecast"
+    OUTCOME = "outcome"
+    CHARGE = "charge"
     NIGHT = "night"
     SOURCE = "source"
     CLOCK = "clock"
@@ -111,6 +113,27 @@ class Severity(StrEnum):
     ALARM = "alarm"
     WARNING = "warning"
     CAUTION = "caution"
+
+
+class Finding(NamedTuple):
+    """What one rule of `monitor.alerts.rules` says of one subject now.
+
+    `holds` and `clears` are both False inside the deadband. None means unknown: an instrument is
+    silent or a figure is missing, so nothing begins and nothing ends.
+    """
+
+    rule: str
+    subject: str
+    holds: bool | None
+    clears: bool | None
+    reason: Reason
+    severity: Severity | None = None
+    """Another grade than the rule's own: the rule's `raised`."""
+    urgent: bool = False
+    """Bad enough for the rule's `urgent_delay_s`."""
+    under: tuple[tuple[str, str], ...] = ()
+    """Root causes, by (rule, subject): while one of them is in force this is not an alert of its own.
+    A cause that has causes itself stands beside them here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +264,85 @@ class Mode:
 
 
 @dataclass(frozen=True, slots=True)
+class Flow:
+    """One source of the house and what it gives; unknown is None."""
+
+    name: str
+    kind: str
+    """ "sun", "alternator", "shore", "generator", "wind", "hydro", or "unmetered": what the banks took
+    beyond every meter."""
+    watts: float | None
+    today_Wh: float | None
+    week_Wh: float | None
+    usual_W: float
+    """What it puts into the house banks, net, while it runs in earnest: learned, or planned on."""
+    learned: bool
+    metered: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Surviving:
+    """One load of a blackout rehearsal, the one shed last first. `hours` is how long the buffer
+    carries it together with all that stand before it in the order."""
+
+    name: str
+    watts: float
+    hours: float
+    hours_low: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """If the house side opened now: what the buffer bank carries, and for how long."""
+
+    bank: str
+    watts: float | None
+    """What hangs on it now."""
+    hours: float | None
+    """How long it carries that, likely, and with nine chances in ten (`hours_low`)."""
+    hours_low: float | None
+    loads: tuple[Surviving, ...]
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeOption:
+    """One way to charge: run this source for so long, beginning by `latest_start_s` (UTC)."""
+
+    source: str
+    kind: str
+    net_W: float
+    learned: bool
+    minutes: float
+    latest_start_s: float | None
+    dawn_low_pct: float
+    """The cautious charge at dawn if that is done."""
+    enough: bool
+    """It suffices before the dawn in question, quiet hours kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChargePlan:
+    """Must we charge today? `needed` None where it is not known."""
+
+    needed: bool | None
+    dawn_s: float | None
+    dawn_low_pct: float | None
+    dawn_likely_pct: float | None
+    options: tuple[ChargeOption, ...]
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class PowerPicture:
+    """What the Power page shows beyond values and estimates."""
+
+    flows: tuple[Flow, ...] = ()
+    rehearsals: tuple[Rehearsal, ...] = ()
+    plan: ChargePlan | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Snapshot:
     """All that the screens show of now: immutable, replaced whole."""
 
@@ -263,3 +365,4 @@ class Snapshot:
     """What is wrong with the watch itself: the store, the clock."""
     demo: str = ""
     """What is simulated, in words, where it is."""
+    power: PowerPicture = PowerPicture()

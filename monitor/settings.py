@@ -148,6 +148,23 @@ class Bank(Subject):
     low_V: Positive | None = None
     """The voltage limit of the low voltage alarm; 3.0 V a lithium cell, 2.0 V a lead cell."""
 
+    cell_low_V: Positive | None = None
+    """Where the BMS cuts discharging: 2.5 V a lithium cell. Common practice."""
+    cell_high_V: Positive | None = None
+    """Where the BMS cuts charging: 3.65 V a lithium cell. Common practice."""
+    cold_C: float = Field(0.0, ge=-40, le=20)
+    """Below this cell temperature the bank must not be charged."""
+    hot_C: float = Field(55.0, ge=20, le=90)
+    """Above this cell temperature the BMS may cut."""
+    charge_limit_A: Positive | None = None
+    """The most it may be charged with; what the BMS says counts where it says so."""
+    discharge_limit_A: Positive | None = None
+
+    @property
+    def cell_limits_V(self) -> tuple[float, float]:
+        """The cell voltages at which the BMS cuts discharging and charging."""
+        return self.cell_low_V or 2.5, self.cell_high_V or 3.65
+
     @property
     def cells(self) -> int:
         return max(1, round(self.nominal_V / (3.2 if self.chemistry == "lifepo4" else 2.0)))
@@ -228,7 +245,15 @@ class Charger(Subject):
 
 
 class Load(Subject):
-    """A load with a meter of its own: what it takes from the house is named in the night's ledger."""
+    """A load. With a meter of its own, what it takes from the house is named in the night's ledger;
+    one that hangs on a buffer bank takes part in the blackout rehearsal."""
+
+    bank: Name | None = None
+    """The bank it hangs on; the house where it is not given."""
+    usual_W: Positive | None = None
+    """What it takes while it is on."""
+    keep: int = Field(50, ge=1, le=99)
+    """In what order loads are shed: 1 is kept longest."""
 
 
 class Supply(Subject):
@@ -237,6 +262,32 @@ class Supply(Subject):
     kind: Literal["shore", "generator"] = "shore"
     limit_A: Positive = 16.0
     nominal_V: Positive = 230.0
+    power_factor: float = Field(0.9, gt=0, le=1)
+    """Of what is run on it, where no instrument tells."""
+    rated_W: Positive | None = None
+    """What a generator carries for hours; its limit times its voltage where it is not given."""
+
+    @property
+    def continuous_W(self) -> float:
+        return self.rated_W or self.limit_A * self.nominal_V
+
+
+class Inverter(Subject):
+    """Makes mains from a bank; one that stands behind a supply passes it on and may help it."""
+
+    bank: Name
+    supply: Name | None = None
+    rated_W: Positive
+    surge_W: Positive | None = None
+    """Twice the rating where it is not given. Common practice."""
+    efficiency: float = Field(0.9, gt=0.3, le=1)
+    helps: bool = True
+    """The bank makes up what the supply cannot carry."""
+
+    @property
+    def most_W(self) -> float:
+        """For a moment, as when a motor starts."""
+        return self.surge_W or 2 * self.rated_W
 
 
 class Engine(Subject):
@@ -291,6 +342,10 @@ class Night(Section):
 
     asleep_from: int = Field(23, ge=0, le=23)
     asleep_until: int = Field(7, ge=0, le=23)
+    quiet_from: int = Field(20, ge=0, le=23)
+    """From then on no engine and no generator is proposed,"""
+    quiet_until: int = Field(9, ge=0, le=23)
+    """until then."""
 
 
 class StoreSettings(Section):
@@ -315,6 +370,7 @@ class Settings(Section):
     chargers: list[Charger] = []
     loads: list[Load] = []
     supplies: list[Supply] = []
+    inverters: list[Inverter] = []
     engines: list[Engine] = []
     watermakers: list[Watermaker] = []
     instruments: list[Instrument] = []
@@ -348,8 +404,8 @@ class Settings(Section):
 
 
 SUBJECT_GROUPS = (
-    "banks", "tanks", "pumps", "heaters", "chargers", "loads", "supplies", "engines", "watermakers",
-    "instruments",
+    "banks", "tanks", "pumps", "heaters", "chargers", "loads", "supplies", "inverters", "engines",
+    "watermakers", "instruments",
 )  # fmt: skip
 
 
@@ -392,7 +448,14 @@ def _dangling(settings: Settings) -> list[str]:
         mistakes += [
             f"pumps[{n}].tanks: no tank is called {name!r}" for name in pump.tanks if name not in tanks
         ]
-    for n, charger in enumerate(settings.chargers):
-        if charger.into not in banks:
-            mistakes.append(f"chargers[{n}].into: no bank is called {charger.into!r}")
+    supplies = {s.name for s in settings.supplies}
+    refers = [(f"chargers[{n}].into", "bank", c.into, banks) for n, c in enumerate(settings.chargers)]
+    refers += [(f"loads[{n}].bank", "bank", x.bank, banks) for n, x in enumerate(settings.loads) if x.bank]
+    for n, inverter in enumerate(settings.inverters):
+        refers.append((f"inverters[{n}].bank", "bank", inverter.bank, banks))
+        if inverter.supply:
+            refers.append((f"inverters[{n}].supply", "supply", inverter.supply, supplies))
+    mistakes += [
+        f"{where}: no {what} is called {name!r}" for where, what, name, known in refers if name not in known
+    ]
     return mistakes

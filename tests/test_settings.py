@@ -61,9 +61,11 @@ def test_a_commented_key_has_the_value_it_takes_when_left_out() -> None:
         assert other.full_voltage_V == pytest.approx(one.full_voltage_V)
         assert other.tail_current_A == pytest.approx(one.tail_current_A)
         assert other.low_voltage_V == pytest.approx(one.low_voltage_V)
-    assert _without(live.model_dump(), "water_L", "low_water_L", "full_V", "tail_A", "low_V", "silent_s") == (
-        _without(plain.model_dump(), "water_L", "low_water_L", "full_V", "tail_A", "low_V", "silent_s")
-    )
+        assert other.cell_limits_V == pytest.approx(one.cell_limits_V)
+    assert live.inverters[0].most_W == pytest.approx(plain.inverters[0].most_W)
+    apart = ("water_L", "low_water_L", "full_V", "tail_A", "low_V", "silent_s")
+    apart += ("cell_low_V", "cell_high_V", "surge_W")
+    assert _without(live.model_dump(), *apart) == _without(plain.model_dump(), *apart)
 
 
 def test_the_examples_are_valid_too() -> None:

@@ -13,9 +13,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from monitor.alerts.rules import RULES, Finding, Rule
+from monitor.alerts.rules import RULES, Rule
 from monitor.errors import CommandError
-from monitor.records import AlertChange, OpenAlert, Reason, Severity
+from monitor.records import AlertChange, Finding, OpenAlert, Reason, Severity
 
 ACTIVE = "active"
 ACKNOWLEDGED = "acknowledged"

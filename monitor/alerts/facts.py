@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from monitor.records import Estimate, Reading, Reason, SourceHealth
+from monitor.records import Estimate, Finding, Reading, Reason, SourceHealth
 from monitor.settings import Settings
 
 
@@ -32,5 +32,7 @@ class Facts:
     """By pump: what the leak judge says."""
     troubles: tuple[Reason, ...] = ()
     """What is wrong with the store."""
+    found: tuple[Finding, ...] = ()
+    """What the watchers of `monitor.estimation` found themselves."""
     source_of: Mapping[str, str] = field(default_factory=dict)
     """By channel name: the source it was last heard from, where that is known."""

@@ -8,9 +8,8 @@ from collections.abc import Iterator
 
 from monitor.alerts import silence
 from monitor.alerts.facts import Facts
-from monitor.alerts.rules import Finding
 from monitor.estimation.leak import SUSPECTED, TIGHT, UNKNOWN
-from monitor.records import Estimate, Reason, Severity
+from monitor.records import Estimate, Finding, Reason, Severity
 from monitor.settings import Bank, Pump
 
 NEAR_LIMIT_PCT = 5.0
@@ -39,6 +38,7 @@ def findings(facts: Facts) -> list[Finding]:
         *silence.instruments(facts),
         _clock(facts),
         _store(facts),
+        *facts.found,
     ]
 
 

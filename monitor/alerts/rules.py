@@ -12,9 +12,8 @@ off delays, and the gap between "holds" and "clears", keep an alert from coming 
 """
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
-from monitor.records import Reason, Severity
+from monitor.records import Severity
 
 MINUTE_S = 60.0
 HOUR_S = 3600.0
@@ -40,27 +39,6 @@ class Rule:
     """Its figures are kept up to date while it clears: they stand on the page beside the alert."""
 
 
-class Finding(NamedTuple):
-    """What one rule says of one subject now.
-
-    `holds` and `clears` are both False inside the deadband. None means unknown: an instrument is
-    silent or a figure is missing, so nothing begins and nothing ends.
-    """
-
-    rule: str
-    subject: str
-    holds: bool | None
-    clears: bool | None
-    reason: Reason
-    severity: Severity | None = None
-    """Another grade than the rule's own: the rule's `raised`."""
-    urgent: bool = False
-    """Bad enough for the rule's `urgent_delay_s`."""
-    under: tuple[tuple[str, str], ...] = ()
-    """Root causes, by (rule, subject): while one of them is in force this is not an alert of its own.
-    A cause that has causes itself stands beside them here."""
-
-
 _ALARM, _WARNING, _CAUTION = Severity.ALARM, Severity.WARNING, Severity.CAUTION
 
 RULES: dict[str, Rule] = {
@@ -70,6 +48,28 @@ RULES: dict[str, Rule] = {
         Rule("low charge", _WARNING, 300, 30 * MINUTE_S, 4 * HOUR_S),
         Rule("charge not vouched for", _CAUTION, 300, 30 * MINUTE_S, 24 * HOUR_S),
         Rule("charge unknown", _CAUTION, 60, 0, 7 * 24 * HOUR_S),
+        Rule("cut coming", _WARNING, 0, 300, 20 * MINUTE_S, raised=_ALARM),
+        Rule("cut off", _ALARM, 0, 60, 5 * MINUTE_S),
+        Rule("cold charging", _WARNING, 30, 300, 20 * MINUTE_S, raised=_ALARM),
+        Rule("hot cells", _WARNING, 60, 300, 30 * MINUTE_S, raised=_ALARM),
+        Rule("cells apart", _CAUTION, HOUR_S, 6 * HOUR_S, 7 * 24 * HOUR_S),
+        Rule("charge above limit", _WARNING, 60, 300, 30 * MINUTE_S),
+        Rule("instruments disagree", _CAUTION, HOUR_S, HOUR_S, 7 * 24 * HOUR_S),
+        Rule("sensor stuck", _CAUTION, 0, 60, 24 * HOUR_S),
+        Rule("current reversed", _WARNING, 0, 300, 12 * HOUR_S),
+        Rule("sensor off zero", _CAUTION, 0, HOUR_S, 7 * 24 * HOUR_S),
+        Rule("charge jumped", _CAUTION, 0, HOUR_S, 24 * HOUR_S),
+        Rule("bank changed", _CAUTION, 0, HOUR_S, 7 * 24 * HOUR_S),
+        Rule("converter lost", _WARNING, 120, 300, 30 * MINUTE_S),
+        Rule("converter at limit", _CAUTION, 300, 900, 2 * HOUR_S),
+        Rule("buffer low", _WARNING, 300, 30 * MINUTE_S, 2 * HOUR_S, raised=_ALARM),
+        Rule("buffer weak", _CAUTION, 0, 24 * HOUR_S, 7 * 24 * HOUR_S),
+        Rule("shore overloaded", _WARNING, 30, 300, 10 * MINUTE_S),
+        Rule("bank helps shore", _CAUTION, 300, 600, HOUR_S),
+        Rule("supply sags", _CAUTION, 120, 600, HOUR_S, raised=_WARNING),
+        Rule("generator overloaded", _WARNING, 60, 300, 20 * MINUTE_S),
+        Rule("generator idles", _CAUTION, 15 * MINUTE_S, 15 * MINUTE_S, 2 * HOUR_S),
+        Rule("charge today", _CAUTION, 30 * MINUTE_S, HOUR_S, 6 * HOUR_S, follows=True),
         Rule("few energy days", _WARNING, 30 * MINUTE_S, HOUR_S, 12 * HOUR_S, follows=True),
         Rule("low water", _WARNING, 10 * MINUTE_S, 30 * MINUTE_S, 12 * HOUR_S),
         Rule("few water days", _WARNING, 30 * MINUTE_S, HOUR_S, 12 * HOUR_S, follows=True),

@@ -8,10 +8,9 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
 from monitor.alerts.facts import Facts
-from monitor.alerts.rules import Finding
 from monitor.channels import QUANTITIES, channel
-from monitor.records import Reading, Reason, Severity
-from monitor.settings import Charger, Engine, Settings, Subject, Supply, Watermaker
+from monitor.records import Finding, Reading, Reason, Severity
+from monitor.settings import Charger, Engine, Inverter, Settings, Subject, Supply, Watermaker
 
 SILENT_AFTER_S = 60.0
 NEVER_HEARD_AFTER_S = 300.0
@@ -112,7 +111,7 @@ def _overdue(facts: Facts) -> bool:
 def _steady(settings: Settings) -> Iterator[Subject]:
     """The subjects that never sleep: an engine, a supply or a charger is silent when it is off."""
     for _, subject in settings.subjects():
-        sleeps = isinstance(subject, Engine | Supply | Watermaker) or (
+        sleeps = isinstance(subject, Engine | Supply | Inverter | Watermaker) or (
             isinstance(subject, Charger) and subject.kind != "converter"
         )
         if subject.feeds and not sleeps:

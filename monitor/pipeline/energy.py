@@ -187,9 +187,17 @@ class EnergyDesk:
             }
             yield Event(EventKind.FORECAST, "energy", boot, at_s, None, facts)
 
+    def charge_estimates(self) -> list[Estimate]:
+        """The charge of every bank, as it stands."""
+        return [e for tracker in self.trackers.values() for e in tracker.estimates(self._at_s)]
+
+    def sums(self) -> tuple[float | None, float | None]:
+        """Net and made of the newest minute. [Wh] None where nothing was heard."""
+        minute = self.power.latest
+        return (None, None) if minute is None else (minute.net_Wh, minute.made_Wh)
+
     def estimates(self) -> list[Estimate]:
-        at_s = self._at_s
-        found = [e for tracker in self.trackers.values() for e in tracker.estimates(at_s)]
+        at_s, found = self._at_s, self.charge_estimates()
         unknown = Reason("days unknown until full")
         for bank in self._house:
             for name, drawn in (("energy_days", self._charging), ("autonomy_days", self._autonomy)):

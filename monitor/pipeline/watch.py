@@ -12,6 +12,7 @@ from dataclasses import replace
 from monitor.alerts.facts import Facts
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Anchor, Boot
 from monitor.errors import CommandError
+from monitor.estimation.watcher import Heard
 from monitor.pipeline.clockwork import Clockwork
 from monitor.pipeline.energy import EnergyDesk
 from monitor.pipeline.health import Healths
@@ -19,6 +20,7 @@ from monitor.pipeline.judgement import Judgement
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.mode import ModeKeeper
 from monitor.pipeline.recorder import Recorder
+from monitor.pipeline.watchers import Watchers
 from monitor.pipeline.water import WaterDesk
 from monitor.records import (
     Column,
@@ -75,6 +77,7 @@ class Pipeline:
         memory.restore("mode", self.mode.restore)
         self.energy = EnergyDesk(settings, memory)
         self.water = WaterDesk(settings, self.router.slots, self._event, memory)
+        self.watchers = Watchers(settings, memory)
         self._boots: dict[int, Boot] = {}
         self._judgement = Judgement(writer, memory)
         self._healths = Healths(settings, self.router)
@@ -150,6 +153,7 @@ class Pipeline:
         self.router.forget_times()
         self.energy.new_boot(at_s)
         self.water.new_boot(at_s)
+        self.watchers.new_boot()
         self._begin(at_s)
 
     def _silence(self, from_s: float, to_s: float) -> None:
@@ -184,7 +188,7 @@ class Pipeline:
         finally:
             # Whatever stumbles over them, the readings are kept.
             columns = columns | found | self._healths.columns(end_s, self.now_s)
-            state = {"energy": self.energy.state()}
+            state = {"energy": self.energy.state()} | self.watchers.state()
             self._writer.minute(Minute(self.boot, int(start_s // MINUTE_S), columns, state))
         for key, value in self.water.to_remember():
             self._writer.remember(key, value)
@@ -206,6 +210,18 @@ class Pipeline:
         for event in self.energy.minute(columns, self.router.slots, start_s, utc_s, mode, self.boot):
             self._event(event)
             self._forecast_at_s = min(self._forecast_at_s, end_s)
+        minute = Heard(
+            start_s,
+            utc_s,
+            self.boot,
+            columns,
+            self.router.slots.readings(end_s),
+            mode,
+            {(e.name, e.subject): e for e in self.energy.charge_estimates()},
+            *self.energy.sums(),
+        )
+        for event in self.watchers.minute(minute):
+            self._event(event)
         if end_s >= self._forecast_at_s and utc_s is not None:
             self._forecast_at_s = end_s + FORECAST_EVERY_S
             self._forecast(utc_s + MINUTE_S, end_s)
@@ -232,7 +248,7 @@ class Pipeline:
 
     def estimates(self) -> list[Estimate]:
         """Every estimate that stands."""
-        return [*self.energy.estimates(), *self.water.estimates()]
+        return [*self.energy.estimates(), *self.watchers.estimates(), *self.water.estimates()]
 
     # ---- alerts
 
@@ -253,6 +269,7 @@ class Pipeline:
             fallen_L=self.water.fallen_L(),
             verdicts=self.water.verdicts(),
             troubles=self._writer.troubles(),
+            found=self.watchers.findings(),
         )
 
     # ---- the outside

@@ -143,7 +143,7 @@ POWER = (
         ),
     ),
     Layout(
-        127509, "inverter status", "", fast=True, length=4, source=SOURCE,
+        127509, "inverter status", "inverters", fast=True, length=4, source=SOURCE,
         fields=(
             Field("instance", 0, 8),
             Field("ac instance", 8, 8),
@@ -181,7 +181,7 @@ POWER = (
         fields=_ac_line(Field("acceptability", 18, 2, codes=_ACCEPTABILITY)),
     ),
     Layout(
-        127504, "ac output", "", fast=True, length=20, repeats=(16, 144), source=SOURCE,
+        127504, "ac output", "inverters", fast=True, length=20, repeats=(16, 144), source=SOURCE,
         fields=_ac_line(Field("waveform", 18, 3, codes=_WAVEFORM)),
     ),
 )  # fmt: skip

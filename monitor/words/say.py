@@ -5,10 +5,25 @@ from string import Formatter
 from typing import Any
 
 from monitor.records import Reason
-from monitor.words import alerts, energy, pages, pipeline, sources, store, water
+from monitor.words import (
+    alerts,
+    buffer,
+    cells,
+    energy,
+    opinions,
+    pages,
+    pipeline,
+    plans,
+    sources,
+    store,
+    supplies,
+    water,
+)
 from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
-AREAS = (alerts, energy, pages, pipeline, sources, store, water)
+AREAS = (
+    alerts, buffer, cells, energy, opinions, pages, pipeline, plans, sources, store, supplies, water,
+)  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 
 

@@ -6,8 +6,7 @@ from typing import Any
 
 from monitor.alerts.facts import Facts
 from monitor.alerts.findings import findings
-from monitor.alerts.rules import Finding
-from monitor.records import Estimate, Reading, Reason, SourceHealth
+from monitor.records import Estimate, Finding, Reading, Reason, SourceHealth
 from monitor.settings_file import parse_settings
 
 NOW_S = 10_000.0

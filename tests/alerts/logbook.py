@@ -4,8 +4,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from monitor.alerts.book import AlertBook
-from monitor.alerts.rules import Finding
-from monitor.records import AlertChange, Reason, Severity
+from monitor.records import AlertChange, Finding, Reason, Severity
 
 SAYS: Mapping[str, tuple[bool | None, bool | None]] = {
     "holds": (True, False),

@@ -5,6 +5,7 @@ The limits are the boat's settings; the deadbands are the project's own starting
 """
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,7 +13,11 @@ import pytest
 from monitor.alerts.facts import Facts
 from monitor.alerts.findings import findings
 from monitor.alerts.rules import RULES
+from monitor.pipeline.watchers import watchers
 from monitor.records import Reason, Severity
+from monitor.settings_file import parse_settings
+from simulators.packing import DBC
+from simulators.voyage import Voyage
 from tests.alerts.boat import WELL, but, estimate, found, reading
 
 HOLDS, CLEARS, BETWEEN, UNKNOWN = (True, False), (False, True), (False, False), (None, None)
@@ -25,7 +30,10 @@ def test_all_well_is_nothing_to_tell() -> None:
 
 def test_every_rule_is_looked_at() -> None:
     """No row of the table is dead, and nothing is found without a row."""
-    assert {f.rule for f in findings(WELL)} == set(RULES)
+    marram = Voyage("quiet-anchorage", 1, 0.0, 1.0).settings_text(dbc=str(DBC))
+    found = [f for w in watchers(parse_settings(marram, Path())) for f in w.findings()]
+
+    assert {f.rule for f in (*findings(WELL), *found)} == set(RULES)
 
 
 def test_each_situation_is_found_once() -> None:

@@ -6,8 +6,7 @@ import pytest
 
 from monitor.alerts.facts import Facts
 from monitor.alerts.findings import findings
-from monitor.alerts.rules import Finding
-from monitor.records import Reading, Severity, SourceHealth
+from monitor.records import Finding, Reading, Severity, SourceHealth
 from tests.alerts.boat import NOW_S, WELL, but, found
 
 

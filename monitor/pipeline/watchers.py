@@ -1,0 +1,43 @@
+"""The watchers of `monitor.estimation`, handed a minute at a time."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from monitor.estimation.watcher import Heard, Watcher
+from monitor.pipeline.memory import Memory
+from monitor.records import Estimate, Event, Finding
+from monitor.settings import Settings
+
+
+def watchers(settings: Settings) -> list[Watcher]:
+    """Every watcher there is, one line each."""
+    del settings
+    return []
+
+
+class Watchers:
+    """Has each of them look at every minute."""
+
+    def __init__(self, settings: Settings, memory: Memory) -> None:
+        self._all = watchers(settings)
+        for watcher in self._all:
+            memory.restore(f"watcher {watcher.name}", watcher.restore)
+
+    def minute(self, minute: Heard) -> Iterator[Event]:
+        for watcher in self._all:
+            watcher.take(minute)
+            yield from watcher.events()
+
+    def estimates(self) -> list[Estimate]:
+        return [e for watcher in self._all for e in watcher.estimates()]
+
+    def findings(self) -> tuple[Finding, ...]:
+        return tuple(f for watcher in self._all for f in watcher.findings())
+
+    def new_boot(self) -> None:
+        for watcher in self._all:
+            watcher.new_boot()
+
+    def state(self) -> dict[str, Any]:
+        """By the key each is kept under, with every minute."""
+        return {f"watcher {watcher.name}": watcher.state() for watcher in self._all}

@@ -1,0 +1,3 @@
+"""The sentences of the lead bank behind its converter."""
+
+SENTENCES: dict[str, str] = {}

@@ -1,0 +1,3 @@
+"""The sentences of the cells and the countdown to a disconnect."""
+
+SENTENCES: dict[str, str] = {}

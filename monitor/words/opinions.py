@@ -1,0 +1,3 @@
+"""The sentences of instruments that disagree, stick or err."""
+
+SENTENCES: dict[str, str] = {}

@@ -1,0 +1,3 @@
+"""The sentences of shore power, generator and inverter."""
+
+SENTENCES: dict[str, str] = {}
