@@ -149,7 +149,11 @@ def test_a_replaced_battery_begins_anew_and_the_rest_is_remembered(tmp_path: Pat
 
 
 RENAMED: dict[str, dict[str, str]] = {
-    "another bank": {'name = "house"': 'name = "main"', 'into = "house"': 'into = "main"'},
+    "another bank": {
+        'name = "house"': 'name = "main"',
+        'into = "house"': 'into = "main"',
+        'bank = "house"': 'bank = "main"',
+    },
     "another tank": {
         'name = "forward"': 'name = "bow tank"',
         '"forward", "midship"': '"bow tank", "midship"',

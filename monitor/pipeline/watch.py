@@ -1,8 +1,7 @@
 """The pipeline: one thread's worth of straight line, from what was heard to what is told.
 
-Time comes from the data: `intake` closes every minute that an item leaves behind, so live, demo
-and replay run the same code. Estimates are made once a minute, alerts are judged every quarter of a
-minute, forecasts are drawn every half hour and when something changed.
+Time comes from the data (`monitor.pipeline.beat`), so live, demo and replay run the same code. Estimates
+are made once a minute, forecasts are drawn every half hour and when something changed.
 """
 
 from array import array
@@ -10,9 +9,10 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from monitor.alerts.facts import Facts
-from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Anchor, Boot
+from monitor.clock import MINUTE_S, Anchor, Boot
 from monitor.errors import CommandError
 from monitor.estimation.watcher import Heard
+from monitor.pipeline.beat import BACK_S, Beat
 from monitor.pipeline.clockwork import Clockwork
 from monitor.pipeline.energy import EnergyDesk
 from monitor.pipeline.health import Healths
@@ -40,14 +40,7 @@ from monitor.routing.router import Router
 from monitor.settings import Settings
 from monitor.storage.history import History
 
-JUDGE_EVERY_S = 15.0
 FORECAST_EVERY_S = 1800.0
-BACK_S = 5.0
-"""A step back by more than this is another boot, not late frames."""
-JUMP_S = 7.0 * DAY_S
-"""A recording that leaps ahead by more than this has had its clock set."""
-EDGE_S = 0.5
-"""A minute is closed this long after its end, so that other threads' last readings are in it."""
 
 
 class Pipeline:
@@ -81,10 +74,7 @@ class Pipeline:
         self._boots: dict[int, Boot] = {}
         self._judgement = Judgement(writer, memory)
         self._healths = Healths(settings, self.router)
-        self._now_s: float | None = None
-        self._started_s = 0.0
-        self._minute_end_s = 0.0
-        self._judge_at_s = 0.0
+        self._beat = Beat(self)
         self._forecast_at_s = 0.0
         self._captures = 1
         self._serial = 0
@@ -97,12 +87,13 @@ class Pipeline:
 
     def intake(self, batch: Iterable[Frame | Message]) -> None:
         """Take what was heard, in order. Nothing it may hold raises."""
-        now_s = self._now_s
+        beat = self._beat
+        now_s = beat.now_s
         take_frame, take_message = self.router.frame, self.router.message
         for item in batch:
             at_s = item[0]
-            if now_s is None or at_s >= self._judge_at_s or at_s < now_s - BACK_S:
-                self._advance(at_s)
+            if now_s is None or at_s >= beat.judge_at_s or at_s < now_s - BACK_S:
+                beat.advance(at_s)
             now_s = at_s if now_s is None or at_s > now_s or at_s < now_s - BACK_S else now_s
             if type(item) is Frame:
                 self.frames += 1
@@ -110,43 +101,19 @@ class Pipeline:
             else:
                 self.messages += 1
                 take_message(item)  # type: ignore[arg-type]
-        self._now_s = now_s
+        beat.now_s = now_s
 
     def tick(self, at_s: float) -> None:
         """Let time pass although nothing was heard."""
-        if self._now_s is None or at_s - EDGE_S >= self._judge_at_s:
-            self._advance(at_s - EDGE_S if self._now_s is not None else at_s)
+        self._beat.tick(at_s)
 
-    def _advance(self, at_s: float) -> None:
-        """Do everything that fell due before `at_s`."""
-        if self._now_s is None:
-            self._begin(at_s)
-        elif at_s < self._now_s - BACK_S or at_s > self._now_s + JUMP_S:
-            self._new_boot(at_s)
-        self._now_s = max(self._now_s or at_s, at_s)
-        if at_s - self._minute_end_s > HOUR_S:
-            self._close_minute()
-            self._silence(self._minute_end_s, at_s)
-        while at_s >= self._judge_at_s:
-            due_s = self._judge_at_s
-            self._judge_at_s += JUDGE_EVERY_S  # First: a mistake in a judgement must not stop time.
-            if due_s >= self._minute_end_s:
-                self._close_minute()
-            self._judge(due_s)
-
-    def _begin(self, at_s: float) -> None:
-        self._now_s = at_s
-        self._started_s = at_s
-        self._minute_end_s = (at_s // MINUTE_S + 1) * MINUTE_S
-        self._judge_at_s = (at_s // JUDGE_EVERY_S + 1) * JUDGE_EVERY_S
+    def began(self, at_s: float) -> None:
         self._forecast_at_s = at_s
         if self._recorded and self._trusted_recording:
             self._clockwork.told(at_s, at_s, "recording", 0.0)
         self._line_at_s = at_s
 
-    def _new_boot(self, at_s: float) -> None:
-        """Elapsed time began anew: close what there was and let nothing be measured across."""
-        self._close_minute()
+    def begin_anew(self, at_s: float) -> None:
         self._captures += 1
         number = self._writer.begin_boot(f"capture {self._captures}")
         self._clockwork = Clockwork(Boot(number), self._anchored)
@@ -154,14 +121,10 @@ class Pipeline:
         self.energy.new_boot(at_s)
         self.water.new_boot(at_s)
         self.watchers.new_boot()
-        self._begin(at_s)
 
-    def _silence(self, from_s: float, to_s: float) -> None:
-        """Nothing was heard for over an hour: one gap, not a thousand empty minutes."""
+    def silence(self, from_s: float, to_s: float) -> None:
         self._event(Event(EventKind.GAP, "watch", self.boot, from_s, to_s))
         self.energy.gap(from_s, to_s)
-        self._minute_end_s = (to_s // MINUTE_S + 1) * MINUTE_S
-        self._judge_at_s = (to_s // JUDGE_EVERY_S) * JUDGE_EVERY_S
         self._forecast_at_s = to_s
 
     # ---- remembering and estimating, once a minute
@@ -173,12 +136,9 @@ class Pipeline:
     @property
     def now_s(self) -> float:
         """The newest elapsed time that the data have shown."""
-        return self._now_s or 0.0
+        return self._beat.now_s or 0.0
 
-    def _close_minute(self) -> None:
-        end_s = self._minute_end_s
-        start_s = end_s - MINUTE_S
-        self._minute_end_s = end_s + MINUTE_S
+    def minute_over(self, start_s: float, end_s: float) -> None:
         self.covered_s += MINUTE_S
         columns = {slot.name: slot.drain() for slot in list(self.router.slots.values()) if slot.times}
         found: dict[str, Column] = {}
@@ -252,14 +212,14 @@ class Pipeline:
 
     # ---- alerts
 
-    def _judge(self, at_s: float) -> None:
+    def judge(self, at_s: float) -> None:
         self._judgement.judge(self.boot, self._facts(at_s))
 
     def _facts(self, at_s: float) -> Facts:
         return Facts(
             settings=self.settings,
             at_s=at_s,
-            started_s=self._started_s,
+            started_s=self._beat.started_s,
             values=self.router.slots.readings(at_s),
             estimates={(e.name, e.subject): e for e in self.estimates()},
             sources=self._healths.all(self.now_s),
@@ -344,7 +304,7 @@ class Pipeline:
             values=self.router.slots.readings(at_s),
             estimates={(e.name, e.subject): e for e in self.estimates()},
             ebbs=tuple(e for e in (self.energy.ebb(), self.water.ebb()) if e is not None),
-            alerts=self._judgement.open(self._clockwork.boot, self._boots, self._started_s),
+            alerts=self._judgement.open(self._clockwork.boot, self._boots, self._beat.started_s),
             sources=self._healths.all(self.now_s),
             mode=self.mode.mode,
             nights=self.nights(utc_s),
@@ -366,12 +326,11 @@ class Pipeline:
 
     def finish(self, at_s: float | None) -> None:
         """Close the minute under way and remember what is due."""
-        if self._now_s is None:
+        if self._beat.now_s is None:
             return
         if at_s is not None:
             self.tick(at_s)
-        self._close_minute()
-        self._judge(self._minute_end_s - MINUTE_S)
+        self._beat.finish()
         for key, value in self.water.to_remember(everything=True):
             self._writer.remember(key, value)
 
