@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
+from monitor.estimation.cells import CellWatch
 from monitor.estimation.watcher import Heard, Watcher
 from monitor.pipeline.memory import Memory
 from monitor.records import Estimate, Event, Finding
@@ -11,8 +12,9 @@ from monitor.settings import Settings
 
 def watchers(settings: Settings) -> list[Watcher]:
     """Every watcher there is, one line each."""
-    del settings
-    return []
+    return [
+        CellWatch(settings),
+    ]
 
 
 class Watchers:
