@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from monitor.estimation.cells import CellWatch
+from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.watcher import Heard, Watcher
 from monitor.pipeline.memory import Memory
 from monitor.records import Estimate, Event, Finding
@@ -14,6 +15,7 @@ def watchers(settings: Settings) -> list[Watcher]:
     """Every watcher there is, one line each."""
     return [
         CellWatch(settings),
+        SupplyWatch(settings),
     ]
 
 
