@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
+from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.watcher import Heard, Watcher
@@ -14,6 +15,7 @@ from monitor.settings import Settings
 def watchers(settings: Settings) -> list[Watcher]:
     """Every watcher there is, one line each."""
     return [
+        BufferWatch(settings),
         CellWatch(settings),
         SupplyWatch(settings),
     ]
