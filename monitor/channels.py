@@ -78,6 +78,8 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("energy left high", "Wh", 0.0, 1e7, 1.0, 0),
         Quantity("net power", "W", -1e6, 1e6, 0.01, 0),
         Quantity("made power", "W", 0.0, 1e6, 0.01, 0),
+        Quantity("sun power", "W", 0.0, 1e6, 0.01, 0),
+        Quantity("bank full", "", 0, 1, 1, 0),
         Quantity("water left", "L", 0.0, 1e6, 0.1, 0),
         Quantity("water left low", "L", 0.0, 1e6, 0.1, 0),
         Quantity("water left high", "L", 0.0, 1e6, 0.1, 0),

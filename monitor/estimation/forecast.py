@@ -1,9 +1,11 @@
 """How long an amount lasts: the first hour at which it falls to its reserve, over many likely futures.
 
-A future is a chain of past days of the same place, drawn with more weight on the recent ones and in
-pairs, since one day is like the next. Use and charging of an hour stay together. Every future has a
-level of its own, because next week is not last week. The whole is simulated by the hour, which sees
-"gone by five in the morning" although the day's balance is positive.
+A future is a chain of past days of the same place and company, drawn with more weight on the recent ones
+and in pairs, since one day is like the next. Use and charging of an hour stay together, but for the sun:
+what it could make is drawn from the array and the sky (`monitor.estimation.array`), since what a full
+bank took yesterday says little of what an emptier one can take tomorrow. Every future has a level of its
+own, because next week is not last week. The whole is simulated by the hour, which sees "gone by five in
+the morning" although the day's balance is positive.
 """
 
 from collections.abc import Sequence
@@ -15,12 +17,15 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from monitor.clock import HOUR_S
-from monitor.estimation.use import Days, UseHistory, mean_of_heard
+from monitor.clock import DAY_S, HOUR_S
+from monitor.estimation import array
+from monitor.estimation.passage import CAUTIOUS, bounded, course_of, first_passage
+from monitor.estimation.sun import clear_sky_hours
+from monitor.estimation.use import KEPT_DAYS, NOBODY, Days, UseHistory, mean_of_heard
 from monitor.records import Course, Estimate, Reason
 
 SHAPE_HALF_LIFE_DAYS = 14.0
-LEVEL_HALF_LIFE_DAYS = 7.0
+LEVEL_HALF_LIFE_DAYS = 5.0
 LEVEL_SD = 0.10
 """How far, in the logarithm, the coming days' level may be from the recent one's."""
 FEW_DAYS_SD = 0.25
@@ -28,7 +33,6 @@ NO_DAYS_SD = 0.35
 _DAYS_TO_BEGIN = 3
 _DAYS_TO_TRUST = 14
 _DAYS_OF_A_PLACE = 4
-CAUTIOUS = 0.10
 
 Floats = npt.NDArray[np.float64]
 
@@ -73,6 +77,8 @@ def forecast(
     used_a_day: float,
     made_a_day: float | None,
     *,
+    people: str = "awake",
+    position: tuple[float, float] | None = None,
     sun_shape: Sequence[float] | None = None,
     horizon_days: int = 10,
     paths: int = 400,
@@ -81,25 +87,25 @@ def forecast(
     """First passage of `left` to `reserve` (all amounts in one unit: Wh or L).
 
     `used_a_day` and `made_a_day` stand in until there is a history; `made_a_day` None means that
-    nothing is made, whatever the history says. `sun_shape` spreads what is
-    made over the 24 hours of UTC before there is a history. The same seed gives the same futures.
+    nothing is made, whatever the history says. `position` (latitude, longitude) lets the sun be drawn
+    from the array and the sky once they are known. `sun_shape` spreads what is made over the 24 hours
+    of UTC before there is a history. The same seed gives the same futures.
     """
     rng = np.random.default_rng(seed)
     hours = np.arange(horizon_days * 24 + 1)
     hours_to = (hours * HOUR_S - now_utc_s % HOUR_S).clip(min=0.0) / HOUR_S
     shape = np.full(24, 1 / 24) if sun_shape is None else np.asarray(sun_shape, np.float64)
     turned = np.roll(shape, -(int(now_utc_s // HOUR_S) % 24)) * (made_a_day or 0.0)
-    basis = _basis(use, now_utc_s, place, np.full(24, used_a_day / 24), turned)
+    basis = _basis(use, now_utc_s, place, people, np.full(24, used_a_day / 24), turned)
     picks = _chains(basis.days, horizon_days, paths, rng)
     level = basis.level * np.exp(basis.level_sd * _spread_normals(paths, rng))
     net = -basis.used[picks].reshape(paths, -1) * level[:, None]
     if made_a_day is not None:
-        sunnier = np.exp(basis.level_sd * _spread_normals(paths, rng))
-        net += basis.made[picks].reshape(paths, -1) * sunnier[:, None]
+        net += _made(basis, picks, use, now_utc_s, position, rng)
     net *= np.diff(hours_to)
     start = np.clip(left + left_sd * _spread_normals(paths, rng), 0.0, max(capacity, left))
-    amount = _bounded(start, net, capacity)
-    passage = np.sort(_first_passage(amount, hours_to, reserve)) / 24.0
+    amount = bounded(start, net, capacity)
+    passage = np.sort(first_passage(amount, hours_to, reserve)) / 24.0
     likely, cautious, late = (float(passage[int(q * (paths - 1))]) for q in (0.5, CAUTIOUS, 1 - CAUTIOUS))
     horizon = float(horizon_days)
     return Forecast(
@@ -107,7 +113,7 @@ def forecast(
         min(cautious, horizon),
         late if late <= horizon else None,
         likely > horizon,
-        _course(now_utc_s + hours_to * HOUR_S, amount),
+        course_of(now_utc_s + hours_to * HOUR_S, amount),
         basis.reason,
     )
 
@@ -119,25 +125,69 @@ def as_estimate(what: Forecast, name: str, subject: str, at_s: float) -> Estimat
     )
 
 
-def _basis(use: UseHistory, now_utc_s: float, place: str, usual_used: Floats, usual_made: Floats) -> _Basis:
-    """Days of this place, else of any place, else the usual day."""
-    days, here = use.days(now_utc_s, place), True
-    if len(days.age) < _DAYS_OF_A_PLACE:
-        everywhere = use.days(now_utc_s)
-        if len(everywhere.age) > len(days.age):
-            days, here = everywhere, False
+def _basis(
+    use: UseHistory, now_utc_s: float, place: str, people: str, usual_used: Floats, usual_made: Floats
+) -> _Basis:
+    """The nearest days of which there are enough: of this place and company, of this company, of this
+    place, any; else the usual day."""
+    aboard = people not in NOBODY
+    found = [
+        (use.days(now_utc_s, place, aboard), "days from history"),
+        (use.days(now_utc_s, None, aboard), "days from other places"),
+        (use.days(now_utc_s, place), "other company" if aboard else "nobody aboard yet"),
+        (use.days(now_utc_s), "days from other places"),
+    ]
+    most = max(len(days.age) for days, _ in found)
+    days, why = next((d, w) for d, w in found if len(d.age) >= min(most, _DAYS_OF_A_PLACE))
     count = len(days.age)
     facts = {"days": count, "place": place}
     if count < _DAYS_TO_BEGIN:
-        usual = Days(np.ones(1, np.int64), usual_used[None, :], usual_made[None, :])
-        return _Basis(usual, *usual[1:], 1.0, NO_DAYS_SD, Reason("days from settings", facts))
+        nothing = np.full((1, 24), np.nan)
+        usual = Days(np.ones(1, np.int64), usual_used[None, :], usual_made[None, :], nothing, nothing)
+        return _Basis(usual, usual.used, usual.made, 1.0, NO_DAYS_SD, Reason("days from settings", facts))
     used, made = _filled(days.used, usual_used), _filled(days.made, usual_made)
     level = _recent_level(days)
-    if not here:
-        return _Basis(days, used, made, level, FEW_DAYS_SD, Reason("days from other places", facts))
+    if why != "days from history":
+        return _Basis(days, used, made, level, FEW_DAYS_SD, Reason(why, facts))
     if count < _DAYS_TO_TRUST:
         return _Basis(days, used, made, level, FEW_DAYS_SD, Reason("days from few days", facts))
-    return _Basis(days, used, made, level, LEVEL_SD, Reason("days from history", facts))
+    if not aboard:
+        why = "nobody aboard"
+    return _Basis(days, used, made, level, LEVEL_SD, Reason(why, facts))
+
+
+def _made(
+    basis: _Basis,
+    picks: npt.NDArray[np.int64],
+    use: UseHistory,
+    now_utc_s: float,
+    position: tuple[float, float] | None,
+    rng: np.random.Generator,
+) -> Floats:
+    """What can be made, by future and hour: the sun from array and sky, the rest as on past days.
+
+    As long as the array is not known the sun, too, is what was taken on past days.
+    """
+    paths, length = picks.shape
+    known = None if position is None else _array(use.days(now_utc_s), now_utc_s, *position)
+    if known is None:
+        sunnier = np.exp(basis.level_sd * _spread_normals(paths, rng))
+        taken: Floats = basis.made[picks].reshape(paths, -1) * sunnier[:, None]
+        return taken
+    assert position is not None
+    this_hour = now_utc_s // HOUR_S * HOUR_S
+    clear = clear_sky_hours(*position, this_hour, length * 24).reshape(length, 24)
+    other = np.maximum(basis.made - np.nan_to_num(basis.days.sun), 0.0)
+    return array.coming(known, clear, paths, rng) + other[picks].reshape(paths, -1)
+
+
+def _array(days: Days, now_utc_s: float, latitude: float, longitude: float) -> array.Array | None:
+    """The array as its days taught it, at this position."""
+    if not len(days.age) or np.isnan(days.sun).all():
+        return None
+    first_s = now_utc_s // HOUR_S * HOUR_S - KEPT_DAYS * DAY_S
+    clear = clear_sky_hours(latitude, longitude, first_s, KEPT_DAYS * 24).reshape(KEPT_DAYS, 24)
+    return array.learn(days, clear[KEPT_DAYS - days.age])
 
 
 def _filled(rows: Floats, usual: Floats) -> Floats:
@@ -165,35 +215,6 @@ def _recent_level(days: Days) -> float:
         for half_life in (LEVEL_HALF_LIFE_DAYS, SHAPE_HALF_LIFE_DAYS)
     )
     return fast / slow if slow > 0 and fast > 0 else 1.0
-
-
-def _bounded(start: Floats, net: Floats, capacity: float) -> Floats:
-    """Amounts by future and hour: `start` and the sums of `net`, with what would overflow thrown away."""
-    free = np.concatenate([start[:, None], start[:, None] + np.cumsum(net, axis=1)], axis=1)
-    lost = np.maximum.accumulate(free - capacity, axis=1)
-    np.maximum(lost, 0.0, out=lost)
-    return free - lost
-
-
-def _first_passage(amount: Floats, hours_to: Floats, reserve: float) -> Floats:
-    """Hours until each future first stands at the reserve, straight within the hour; inf if never."""
-    below = amount <= reserve
-    at = below.argmax(axis=1)
-    rows = np.arange(len(amount))
-    before = np.maximum(at - 1, 0)
-    fall = amount[rows, before] - amount[rows, at]
-    part = np.divide(amount[rows, before] - reserve, fall, out=np.ones_like(fall), where=fall > 0)
-    when = hours_to[before] + part * (hours_to[at] - hours_to[before])
-    return np.where(below.any(axis=1), np.where(at == 0, 0.0, when), np.inf)
-
-
-def _course(utc_s: Floats, amount: Floats) -> Course:
-    ordered = np.sort(np.maximum(amount.T, 0.0).astype(np.float32), axis=1)
-    last = ordered.shape[1] - 1
-    low, likely, high = (
-        tuple(ordered[:, int(q * last)].tolist()) for q in (CAUTIOUS, 0.5, 1 - CAUTIOUS)
-    )  # fmt: skip
-    return Course(tuple(utc_s.tolist()), low, likely, high)
 
 
 @lru_cache(maxsize=8)

@@ -75,13 +75,18 @@ def sine_of_elevation(latitude: float, longitude: float, utc_s: Floats) -> Float
     )
 
 
+def clear_sky_hours(latitude: float, longitude: float, first_hour_utc_s: float, hours: int) -> Floats:
+    """Mean clear-sky irradiance of each of so many hours from `first_hour_utc_s` on. [W/m²]"""
+    middles: Floats = first_hour_utc_s + (np.arange(hours * 6, dtype=np.float64) + 0.5) * (HOUR_S / 6)
+    means: Floats = clear_sky_W_per_m2(latitude, longitude, middles).reshape(hours, 6).mean(axis=1)
+    return means
+
+
 def shape_of_day(latitude: float, longitude: float, utc_s: float) -> list[float]:
     """How a cloudless day's sun is spread over the 24 hours of UTC: shares that sum to 1.
 
     All alike where the sun does not rise.
     """
-    midnight = utc_s // DAY_S * DAY_S
-    minutes: Floats = midnight + np.arange(24.0 * 6) * (HOUR_S / 6) + HOUR_S / 12
-    hours = clear_sky_W_per_m2(latitude, longitude, minutes).reshape(24, 6).sum(axis=1)
+    hours = clear_sky_hours(latitude, longitude, utc_s // DAY_S * DAY_S, 24)
     total = float(hours.sum())
     return [1 / 24] * 24 if total <= 0 else [float(h) / total for h in hours]

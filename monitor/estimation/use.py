@@ -4,7 +4,7 @@ The same history serves energy (Wh) and water (L). Hours are those of UTC: a for
 hours with like, whatever the ship's clock says.
 """
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +12,8 @@ import numpy.typing as npt
 from monitor.clock import HOUR_S
 
 KEPT_DAYS = 60
+NOBODY = ("away", "laid up")
+"""What `Mode.people` says when nobody is aboard to use anything."""
 _SLOTS = (KEPT_DAYS + 2) * 24
 _LEAST_COVER = 0.5
 """An hour of which less was heard says nothing; of more, the rest is taken to be alike."""
@@ -25,20 +27,16 @@ Floats = npt.NDArray[np.float64]
 class Days(NamedTuple):
     """Past days of 24 h that end at one hour, the newest first; hours not heard are NaN.
 
-    `age` counts days back: 1 is the last 24 h.
+    `age` counts days back: 1 is the last 24 h. `sun` is the part of `made` that came from the sun,
+    NaN where no meter tells it. `full` is the share of the hour in which the bank took no more: what
+    was made then is what was taken, not what could have been made.
     """
 
     age: npt.NDArray[np.int64]
     used: Floats
     made: Floats
-
-
-class UsualDay(NamedTuple):
-    """The mean day of a place: by hour of UTC, and how many days it rests on."""
-
-    used: Floats
-    made: Floats
-    days: int
+    sun: Floats
+    full: Floats
 
 
 class UseHistory:
@@ -46,20 +44,28 @@ class UseHistory:
 
     def __init__(self) -> None:
         self._hour = np.full(_SLOTS, -1, dtype=np.int64)
-        self._used = np.zeros(_SLOTS)
-        self._made = np.zeros(_SLOTS)
-        self._covered_s = np.zeros(_SLOTS)
+        self._used, self._made, self._sun, self._full_s, self._covered_s = np.zeros((5, _SLOTS))
         self._place = np.zeros(_SLOTS, dtype=np.int64)
-        self._people = np.zeros(_SLOTS, dtype=np.int64)
+        self._nobody = np.zeros(_SLOTS, dtype=bool)
         self._names: list[str] = []
 
     def add(
-        self, hour_utc_s: float, place: str, people: str, used: float, made: float | None, covered_s: float
+        self,
+        hour_utc_s: float,
+        place: str,
+        people: str,
+        used: float,
+        made: float | None,
+        covered_s: float,
+        sun: float | None = None,
+        full_s: float = 0.0,
     ) -> None:
         """Count what was used in (a part of) the hour that begins at `hour_utc_s`.
 
         `covered_s` is how much of it was heard; parts of one hour add up. `made` is None where
-        charging is not metered, or where nothing can be made. Not finite or not heard: ignored.
+        charging is not metered, or where nothing can be made; `sun` is the part of it that the sun
+        made, None where that is not known. In `full_s` of it the bank took no more. Not finite or
+        not heard: ignored.
         """
         if not covered_s > 0 or not np.isfinite(used):
             return
@@ -69,17 +75,21 @@ class UseHistory:
             return
         if self._hour[slot] != hour:
             self._hour[slot] = hour
-            self._used[slot] = self._made[slot] = self._covered_s[slot] = 0.0
+            for amounts in (self._used, self._made, self._sun, self._full_s, self._covered_s):
+                amounts[slot] = 0.0
         self._used[slot] += used
         self._made[slot] += np.nan if made is None else made
+        self._sun[slot] += np.nan if sun is None else sun
+        self._full_s[slot] += full_s
         self._covered_s[slot] = min(HOUR_S, self._covered_s[slot] + covered_s)
         self._place[slot] = self._number(place)
-        self._people[slot] = self._number(people)
+        self._nobody[slot] = people in NOBODY
 
-    def days(self, until_utc_s: float, place: str | None = None) -> Days:
+    def days(self, until_utc_s: float, place: str | None = None, aboard: bool | None = None) -> Days:
         """The last 60 days before `until_utc_s` (its hour, rounded down) that were heard well enough.
 
-        With a `place`, only the days of which three quarters were spent there.
+        With a `place`, only the days of which three quarters were spent there; with `aboard`, only
+        those on three quarters of which somebody was aboard, or nobody.
         """
         last = int(until_utc_s // HOUR_S)
         age = np.arange(1, KEPT_DAYS + 1)
@@ -93,44 +103,14 @@ class UseHistory:
             number = self._names.index(place) if place in self._names else -1
             there = (heard & (self._place[slots] == number)).sum(axis=1)
             good &= there >= _SAME_PLACE * known
+        if aboard is not None:
+            alike = (heard & (self._nobody[slots] != aboard)).sum(axis=1)
+            good &= alike >= _SAME_PLACE * known
         scale = np.where(heard, 1.0, np.nan) / np.where(heard, share, 1.0)
-        return Days(age[good], (self._used[slots] * scale)[good], (self._made[slots] * scale)[good])
-
-    def usual(self, until_utc_s: float, place: str | None = None) -> UsualDay | None:
-        """The mean day before `until_utc_s`, by hour of UTC; None where no day was heard."""
-        days = self.days(until_utc_s, place)
-        if not len(days.age):
-            return None
-        turn = int(until_utc_s // HOUR_S) % 24
-        used, made = (np.roll(mean_of_heard(x), turn) for x in (days.used, days.made))
-        return UsualDay(used, made, len(days.age))
-
-    def state(self) -> dict[str, Any]:
-        """Everything, as JSON values: some 60 kB when full, so remember it hourly."""
-        kept = np.flatnonzero(self._hour >= 0)
-        made = [None if np.isnan(m) else round(float(m), 2) for m in self._made[kept]]
-        return {
-            "names": list(self._names),
-            "hour": self._hour[kept].tolist(),
-            "used": np.round(self._used[kept], 2).tolist(),
-            "made": made,
-            "covered_s": np.round(self._covered_s[kept], 1).tolist(),
-            "place": self._place[kept].tolist(),
-            "people": self._people[kept].tolist(),
-        }
-
-    def restore(self, state: dict[str, Any]) -> None:
-        """The inverse of `state`."""
-        self._hour[:] = -1
-        self._names = list(state["names"])
-        hours = np.array(state["hour"], dtype=np.int64)
-        slots = hours % _SLOTS
-        self._hour[slots] = hours
-        self._used[slots] = state["used"]
-        self._made[slots] = [np.nan if m is None else m for m in state["made"]]
-        self._covered_s[slots] = state["covered_s"]
-        self._place[slots] = state["place"]
-        self._people[slots] = state["people"]
+        used, made, sun, full_s = (
+            (amounts[slots] * scale)[good] for amounts in (self._used, self._made, self._sun, self._full_s)
+        )
+        return Days(age[good], used, made, sun, full_s / HOUR_S)
 
     def _number(self, name: str) -> int:
         if name not in self._names:

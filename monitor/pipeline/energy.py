@@ -1,4 +1,7 @@
-"""The energy desk: what is known of the banks, how long it lasts, and what each night used."""
+"""The energy desk: what is known of the banks, what went in and out of them, and what each night used.
+
+How long it lasts is `monitor.pipeline.forecasts`'s work.
+"""
 
 from array import array
 from collections.abc import Iterator, Mapping
@@ -6,15 +9,16 @@ from typing import Any, NamedTuple
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
 from monitor.estimation.charge import ChargeTracker
-from monitor.estimation.forecast import Forecast, as_estimate, forecast
-from monitor.estimation.sun import darkness, shape_of_day
-from monitor.estimation.use import UseHistory
+from monitor.estimation.forecast import Forecast
+from monitor.estimation.sun import darkness
+from monitor.pipeline.forecasts import EnergyForecasts
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.nights import Nights, NightWater
 from monitor.pipeline.past import KEPT_S, Past
 from monitor.pipeline.power import MinuteSum, PowerMinutes
-from monitor.pipeline.recall import LOOK_BACK_S, kept_hours
-from monitor.records import Column, Ebb, Estimate, Event, EventKind, Mode, NightLedger, Reason
+from monitor.pipeline.recall import LOOK_BACK_S
+from monitor.pipeline.sunlight import Sunlight
+from monitor.records import Column, Ebb, Estimate, Event, EventKind, Mode, NightLedger
 from monitor.routing.slots import Slots
 from monitor.settings import Settings
 from monitor.storage.history import History
@@ -22,9 +26,7 @@ from monitor.storage.history import History
 SILENCE = Column(array("d"), array("d"))
 FORGOTTEN_S = 12 * HOUR_S
 """How long a computer of unknown time is taken to have been off, until the clock says more."""
-KEEP_FORECAST_S = 6 * HOUR_S
 AHEAD_S = 11 * DAY_S
-HORIZON_DAYS = 10
 
 
 class _Saved(NamedTuple):
@@ -36,19 +38,19 @@ class _Saved(NamedTuple):
 
 
 class EnergyDesk:
-    """Owns a charge tracker for each bank, the minutes' sums, the hours of use and the forecasts."""
+    """Owns a charge tracker for each bank, the minutes' sums, the forecasts and the nights."""
 
     def __init__(self, settings: Settings, memory: Memory) -> None:
         self._settings = settings
         self.trackers = {bank.name: ChargeTracker(bank) for bank in settings.banks}
         self._house = [b for b in settings.banks if b.role == "house"]
         self.power = PowerMinutes(settings)
-        self.use = UseHistory()
+        self.forecasts = EnergyForecasts(settings)
+        self._sunlight = Sunlight(settings)
+        self._sun_Wh: float | None = None
+        self._full = False
         self._past = Past()
         self.ledgers = Nights(settings, self.power)
-        self._charging: Forecast | None = None
-        self._autonomy: Forecast | None = None
-        self._kept_forecast_s = float("-inf")
         self._at_s = 0.0
         self._utc_s: float | None = None
         self._boot: int | None = None
@@ -68,7 +70,7 @@ class EnergyDesk:
         mode: Mode,
         boot: int,
     ) -> list[Event]:
-        """Take one minute; the full charges found in it."""
+        """Take one minute; the full charges found in it, and the forecasts that it settles."""
         self._catch_up(start_s, utc_s, boot)
         self._at_s, self._utc_s, self._boot = start_s + MINUTE_S, utc_s, boot
         self._locate(columns)
@@ -81,15 +83,16 @@ class EnergyDesk:
                 facts = {"since_s": full.since_s, "miss_Ah": full.miss_Ah, "offset_A": full.offset_A}
                 events.append(Event(EventKind.FULL, bank, boot, full.at_s, None, facts))
         heard = self.power.minute(columns, slots, start_s)
+        self._sun_Wh, self._full = None, self._sunlight.full(columns, self.trackers, self._at_s)
         if utc_s is not None:
-            if heard is not None:
-                used = heard.made_Wh - heard.net_Wh
-                hour = utc_s // HOUR_S * HOUR_S
-                self.use.add(hour, mode.place, mode.people, used, heard.made_Wh, heard.covered_s)
+            self._sun_Wh = self._sunlight.Wh(columns, start_s, utc_s, self._place)
             left = self._left(self._at_s)
             if left is not None:
                 self._past.see(utc_s + MINUTE_S, left)
                 self.ledgers.see(utc_s + MINUTE_S, self._house, self.trackers, self._at_s)
+            left_Wh = None if left is None else left.value
+            for outcome in self.forecasts.minute(utc_s, mode, heard, self._sun_Wh, self._full, left_Wh):
+                events.append(self.forecasts.outcome(outcome, boot, self._at_s))
         return events
 
     def _catch_up(self, start_s: float, utc_s: float | None, boot: int) -> None:
@@ -123,7 +126,8 @@ class EnergyDesk:
             tracker.gap(FORGOTTEN_S)
         self.power.new_boot()
         self._at_s = at_s
-        self._kept_forecast_s = float("-inf")
+        self._sunlight.new_boot()
+        self.forecasts.new_boot()
 
     def _locate(self, columns: Mapping[str, Column]) -> None:
         for instrument in self._settings.instruments:
@@ -147,45 +151,20 @@ class EnergyDesk:
             "left_Wh", "house", at_s, value, max(0.0, value - spread), value + spread, found[0].reason
         )
 
+    @property
+    def charging(self) -> Forecast | None:
+        """How long it lasts with the charging usual for this mode."""
+        return self.forecasts.charging
+
+    @property
+    def autonomy(self) -> Forecast | None:
+        """How long with none at all."""
+        return self.forecasts.autonomy
+
     def forecast(self, utc_s: float, at_s: float, mode: Mode, boot: int) -> Iterator[Event]:
         """Draw both forecasts anew; every six hours they are kept beside what will come of them."""
         posteriors = [self.trackers[b.name].posterior(at_s) for b in self._house]
-        known = [p for p in posteriors if p is not None]
-        if not known or len(known) < len(posteriors):
-            self._charging = self._autonomy = None
-            return
-        left = sum(p[0] for p in known)
-        sd = sum(p[1] ** 2 for p in known) ** 0.5
-        usual = self._settings.usual
-        for made in (usual.charging_Wh_a_day, None):
-            drawn = forecast(
-                utc_s,
-                left,
-                sd,
-                sum(b.reserve_Wh for b in self._house),
-                sum(b.nominal_Wh for b in self._house),
-                self.use,
-                mode.place,
-                usual.energy_Wh_a_day,
-                made,
-                sun_shape=shape_of_day(*self._place, utc_s) if made is not None else None,
-                horizon_days=HORIZON_DAYS,
-                seed=int(utc_s),
-            )
-            if made is None:
-                self._autonomy = drawn
-            else:
-                self._charging = drawn
-        if at_s >= self._kept_forecast_s + KEEP_FORECAST_S and self._charging is not None:
-            self._kept_forecast_s = at_s
-            facts = {
-                "left_Wh": round(left),
-                "likely_days": round(self._charging.likely_days, 3),
-                "cautious_days": round(self._charging.cautious_days, 3),
-                "beyond": self._charging.beyond,
-                "place": mode.place,
-            }
-            yield Event(EventKind.FORECAST, "energy", boot, at_s, None, facts)
+        return self.forecasts.draw(utc_s, at_s, posteriors, self._place, mode, boot)
 
     def charge_estimates(self) -> list[Estimate]:
         """The charge of every bank, as it stands."""
@@ -197,15 +176,7 @@ class EnergyDesk:
         return (None, None) if minute is None else (minute.net_Wh, minute.made_Wh)
 
     def estimates(self) -> list[Estimate]:
-        at_s, found = self._at_s, self.charge_estimates()
-        unknown = Reason("days unknown until full")
-        for bank in self._house:
-            for name, drawn in (("energy_days", self._charging), ("autonomy_days", self._autonomy)):
-                if drawn is None:
-                    found.append(Estimate(name, bank.name, at_s, None, None, None, unknown))
-                else:
-                    found.append(as_estimate(drawn, name, bank.name, at_s))
-        return found
+        return [*self.charge_estimates(), *self.forecasts.estimates(self._at_s)]
 
     def amounts(self) -> Iterator[tuple[str, str, float | None]]:
         """What is kept beside the measurements: subject, quantity, value."""
@@ -218,13 +189,16 @@ class EnergyDesk:
         if minute is not None and minute.covered_s > 0:
             yield "house", "net power", minute.net_Wh * 3600 / minute.covered_s
             yield "house", "made power", minute.made_Wh * 3600 / minute.covered_s
+            if self._sun_Wh is not None:
+                yield "house", "sun power", self._sun_Wh * 60
+                yield "house", "bank full", float(self._full)
 
     def ebb(self) -> Ebb | None:
         if not self._house:
             return None
-        ahead = self._charging.course if self._charging is not None else Past().course()
-        reserve = sum(b.reserve_Wh for b in self._house)
-        capacity = sum(b.nominal_Wh for b in self._house)
+        charging, reserve = self.charging, self.forecasts.reserve_Wh
+        ahead = charging.course if charging is not None else Past().course()
+        capacity = self.forecasts.capacity_Wh
         return Ebb("energy", self._house[0].name, self._past.course(), ahead, reserve, capacity)
 
     def last_full_s(self) -> dict[str, float | None]:
@@ -253,7 +227,10 @@ class EnergyDesk:
     def state(self) -> dict[str, Any]:
         """What no restart may lose: kept with every minute."""
         banks = {b.name: self.trackers[b.name].state() for b in self._house}
-        return {"banks": banks, "boot": self._boot, "at_s": self._at_s, "utc_s": self._utc_s}
+        scores = self.forecasts.scores.state()
+        return {
+            "banks": banks, "boot": self._boot, "at_s": self._at_s, "utc_s": self._utc_s, "scores": scores,
+        }  # fmt: skip
 
     def _restore(self, state: Mapping[str, Any]) -> None:
         """The inverse of `state`; how long the watch was off is found out with the first minute."""
@@ -261,17 +238,13 @@ class EnergyDesk:
         for name, tracker in self.trackers.items():
             if name in state["banks"]:
                 tracker.restore(state["banks"][name])
+        if "scores" in state:
+            self.forecasts.scores.restore(state["scores"])
         self._saved = saved
 
     def prefill(self, history: History, until_utc_s: float) -> None:
         """Hours of use, the last day and a half and the latest nights, from what was stored."""
-        made = {hour.start_s: hour for hour, _, _ in kept_hours(history, "house made power", until_utc_s)}
-        for hour, covered_s, mode in kept_hours(history, "house net power", until_utc_s):
-            there = made.get(hour.start_s)
-            if there is not None:
-                to_Wh = covered_s / HOUR_S
-                used_Wh, made_Wh = (there.mean - hour.mean) * to_Wh, there.mean * to_Wh
-                self.use.add(hour.start_s, mode.place, mode.people, used_Wh, made_Wh, covered_s)
+        self.forecasts.prefill(history, until_utc_s)
         self._past.prefill(history, "house energy left", until_utc_s)
         span = Interval(until_utc_s - LOOK_BACK_S, until_utc_s)
         self.ledgers.prefill(dated.event for dated in history.events(EventKind.NIGHT, span))

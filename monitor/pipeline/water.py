@@ -193,6 +193,7 @@ class WaterDesk:
             mode.place,
             self._settings.usual.water_L_a_head_a_day * self._settings.boat.crew,
             None,
+            people=mode.people,
             horizon_days=HORIZON_DAYS,
             seed=int(utc_s) + 1,
         )
@@ -299,8 +300,9 @@ class WaterDesk:
 
     def prefill(self, history: History, until_utc_s: float) -> None:
         """Hours of use and the last day and a half, from what was stored."""
-        for hour, covered_s, mode in kept_hours(history, "boat water used", until_utc_s):
-            self.use.add(hour.start_s, mode.place, mode.people, hour.mean * hour.n, None, covered_s)
+        for hour in kept_hours(history, "boat water used", until_utc_s):
+            litres = hour.mean * hour.covered_s / MINUTE_S
+            self.use.add(hour.start_s, hour.mode.place, hour.mode.people, litres, None, hour.covered_s)
         self._past.prefill(history, "boat water left", until_utc_s)
 
     def prefill_runs(self, boot: Boot, history: History, until_utc_s: float) -> None:

@@ -9,6 +9,7 @@ from monitor.words import (
     alerts,
     buffer,
     cells,
+    days,
     energy,
     opinions,
     pages,
@@ -22,7 +23,7 @@ from monitor.words import (
 from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
-    alerts, buffer, cells, energy, opinions, pages, pipeline, plans, sources, store, supplies, water,
+    alerts, buffer, cells, days, energy, opinions, pages, pipeline, plans, sources, store, supplies, water,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 

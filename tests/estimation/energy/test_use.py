@@ -1,7 +1,5 @@
 """The history of use: hours that were half heard, places, forgetting, and the way through JSON."""
 
-import json
-
 import numpy as np
 import pytest
 
@@ -80,24 +78,29 @@ def test_what_is_not_a_number_is_not_remembered(used: float) -> None:
     assert use.days(START_S + DAY_S).used[0][5] == 5.0
 
 
-def test_the_usual_day_is_by_hour_of_utc() -> None:
-    usual = filled(3).usual(START_S + 3 * DAY_S + 5 * HOUR_S)
+def test_days_with_nobody_aboard_are_others() -> None:
+    """Two days aboard, awake and asleep; two away and laid up; a day half and half is neither."""
+    use = filled(2)
+    for hour in range(3 * 24):
+        people = "away" if hour < 24 else "laid up" if hour < 48 else "awake" if hour < 60 else "away"
+        use.add(START_S + 2 * DAY_S + hour * HOUR_S, "at anchor", people, 1.0, 0.0, HOUR_S)
+    end = START_S + 5 * DAY_S
 
-    assert usual is not None
-    assert usual.days == 3
-    assert usual.used.tolist() == [float(n) for n in range(24)]
-    assert UseHistory().usual(START_S) is None
+    assert use.days(end, aboard=True).age.tolist() == [4, 5]
+    assert use.days(end, aboard=False).age.tolist() == [2, 3]
+    assert use.days(end, "sailing", aboard=False).age.tolist() == []
 
 
-def test_nothing_is_lost_on_the_way_through_json() -> None:
-    use = filled(70)
-    filled(2, use, START_S + 70 * DAY_S, "sailing")
-    use.add(START_S + 72 * DAY_S, "sailing", "asleep", 1.0, None, 1800.0)
-    end = START_S + 72 * DAY_S + HOUR_S
+def test_the_sun_and_the_time_at_full_are_told_apart() -> None:
+    """Half an hour heard: 30 Wh of sun are 60 Wh an hour, and a quarter of an hour at full is half of it."""
+    use = UseHistory()
+    for hour in range(24):
+        sun = None if hour == 3 else 30.0
+        use.add(START_S + hour * HOUR_S, "at anchor", "awake", 5.0, 40.0, 1800.0, sun, 900.0)
 
-    again = UseHistory()
-    again.restore(json.loads(json.dumps(use.state())))
+    days = use.days(START_S + DAY_S)
 
-    for place in (None, "sailing", "at anchor"):
-        for one, other in zip(use.days(end, place), again.days(end, place), strict=True):
-            assert np.array_equal(one, other, equal_nan=True)
+    assert np.isnan(days.sun[0][3])
+    assert np.delete(days.sun[0], 3).tolist() == [60.0] * 23
+    assert days.made[0].tolist() == [80.0] * 24
+    assert days.full[0].tolist() == [0.5] * 24
