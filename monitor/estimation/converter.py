@@ -1,5 +1,7 @@
 """What can be wrong with a converter that keeps a lead bank up: it has stopped, or it cannot do enough."""
 
+from math import isfinite
+
 from monitor.estimation.floating import SAG_CELL_V, SAG_MOST_CELL_V, Floating
 from monitor.estimation.watcher import Heard
 from monitor.records import Estimate, Finding, Reason
@@ -22,7 +24,8 @@ def output_A(minute: Heard, converter: Charger, volts: float | None) -> float | 
 def mean(minute: Heard, channel: str) -> float | None:
     """Of the minute; the newest reading where a slow instrument said nothing in it."""
     found = minute.mean(channel)
-    return minute.newest(channel) if found is None else found
+    found = minute.newest(channel) if found is None else found
+    return found if found is not None and isfinite(found) else None
 
 
 def house_side(minute: Heard, houses: list[Bank]) -> bool | None:

@@ -6,12 +6,13 @@ What is seen of it while it gives weighs them; the hours left are the weighted m
 """
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from monitor.clock import HOUR_S
-from monitor.estimation.lead import PEUKERT, RATED_H, REST_CELL_V, REST_PCT, at_rest_V, over_rated
+from monitor.estimation.lead import PEUKERT, RATED_H, at_rest_V, over_rated
 from monitor.estimation.readings import Floats
 from monitor.records import Reason, Rehearsal, Surviving
 from monitor.settings import Bank, Load
@@ -28,11 +29,14 @@ _HEALTH, _HEALTH_SD, _WORN = 0.8, 0.15, 0.75
 of unknown age lies about there; known to be weak, three quarters of that."""
 _FLOATED, _FLOATED_SD = 0.95, 0.03
 """How full a bank is that has been on float for long. Common practice."""
-_BEND = REST_PCT[1] / 100
-_REST_SD_V, _EMPTY_LIFT_V = 0.08, 0.29
+_REST_SD_V, _EMPTY_LIFT_V, _LIFTED = 0.08, 0.29, 0.25
 """Tables lie a tenth of a volt apart, and at the empty end 11.6 to 11.89 V."""
 _SAG_OHM_AH, _SAG_SPREAD = 2.5, 0.4
 """Resistance and slow polarisation together, times the capacity. Common practice."""
+_RISING, _RISE_MOST = 0.4, 5.0
+"""Below two fifths of the charge the resistance rises, to several times when empty. Common practice."""
+_BENDS = (0.0, _LIFTED, _RISING, 0.5, 0.75, 1.0)
+"""Of the voltage under load by the charge: straight lines between them."""
 _LOAD_SPREAD = 0.10
 """Meters, and a load that is not quite what it was."""
 _SIGHT_SD_V, _BLURRED = 0.05, 2.0
@@ -58,7 +62,7 @@ class Endurance:
     def __init__(self, bank: Bank) -> None:
         rng = np.random.default_rng(1188)
         draw = rng.normal(size=(6, _MIGHT_BE))
-        level = rng.uniform(size=(2, _MIGHT_BE))
+        level = rng.uniform(size=(3, _MIGHT_BE))
         self._cells = bank.cells
         twelfths = bank.cells / 6
         health = np.clip(_HEALTH + _HEALTH_SD * draw[0], 0.35, 1.1)
@@ -68,6 +72,7 @@ class Endurance:
         self._rest_V = _REST_SD_V * twelfths * draw[2]
         self._lift_V = _EMPTY_LIFT_V * twelfths * level[1]
         self._sag_ohm = _SAG_OHM_AH * twelfths / bank.capacity_Ah * np.exp(_SAG_SPREAD * draw[3])
+        self._rise = _RISE_MOST * level[2]
         self._load = np.exp(_LOAD_SPREAD * draw[4])
         self._exponent = np.clip(PEUKERT + 0.05 * draw[5], 1.05, 1.4)
         self.weigh(True, 0.0, ())
@@ -102,18 +107,19 @@ class Endurance:
         low, likely, high = left_h[order][np.searchsorted(below, (0.05, 0.5, 0.95))].tolist()
         return likely, low, high
 
-    def _under_load_V(self, charge: Floats, amperes: float) -> Floats:
-        lift_V = self._lift_V * np.clip(1 - charge / _BEND, 0.0, 1.0)
-        rest_V = at_rest_V(100 * charge, self._cells) + self._rest_V + lift_V
-        return np.asarray(rest_V - amperes * self._sag_ohm)
+    def _under_load_V(self, charge: Floats, amperes: Floats | float) -> Floats:
+        lift_V = self._lift_V * np.clip(1 - charge / _LIFTED, 0.0, 1.0)
+        ohm = self._sag_ohm * (1 + self._rise * np.clip(1 - charge / _RISING, 0.0, 1.0))
+        return np.asarray(at_rest_V(100 * charge, self._cells) + self._rest_V + lift_V - amperes * ohm)
 
     def _end_charge(self, amperes: Floats) -> Floats:
-        """Where the voltage under that load has come down to the end: the inverse of the above."""
-        rest_V = END_CELL_V * self._cells - self._rest_V + amperes * self._sag_ohm
-        empty_V, bend_V = self._cells * REST_CELL_V[0] + self._lift_V, self._cells * REST_CELL_V[1]
-        below = _BEND * np.clip((rest_V - empty_V) / (bend_V - empty_V), 0.0, 1.0)
-        above = np.interp(rest_V / self._cells, REST_CELL_V, REST_PCT) / 100
-        return np.asarray(np.where(rest_V < bend_V, below, above))
+        """Where the voltage under that load has come down to the end: a line between each two bends."""
+        end_V, end = END_CELL_V * self._cells, np.zeros(_MIGHT_BE)
+        volts = [self._under_load_V(np.full(_MIGHT_BE, bend), amperes) for bend in _BENDS]
+        for (low, high), (low_V, high_V) in zip(pairwise(_BENDS), pairwise(volts), strict=True):
+            part = np.clip((end_V - low_V) / np.maximum(high_V - low_V, 1e-6), 0.0, 1.0)
+            end = np.where(end_V > low_V, low + (high - low) * part, end)
+        return end
 
 
 def _weights(misses: Floats) -> Floats:

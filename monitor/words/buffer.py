@@ -35,8 +35,8 @@ SENTENCES: dict[str, str] = {
         " label are counted, as its health is not known."
     ),
     "buffer gives": (
-        "It carries {watts:watts} alone now, down to {end_V:volts}: by its label, what it has given and how its"
-        " voltage stands."
+        "It carries {watts:watts} alone now, down to {end_V:volts}: by its label, what it has given and how"
+        " its voltage stands."
     ),
     "buffer load unknown": "It is not known what hangs on the {bank:text} bank: its meters are silent.",
     "nothing hangs on the buffer": "Nothing to speak of hangs on the {bank:text} bank.",
