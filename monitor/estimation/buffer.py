@@ -97,6 +97,7 @@ class BufferBank:
         self._house: bool | None = None
         self._at_s = 0.0
         self._live = self._hours_to_live()
+        self._rehearsed: Rehearsal | None = None
 
     def take(self, minute: Heard, house: bool | None) -> None:
         bank, self._house, self._at_s = self.floating, house, minute.end_s
@@ -112,7 +113,7 @@ class BufferBank:
             self._rested_full_V = bank.volts
         self._takes_W = {load.name: w for load in self._loads if (w := _takes_W(load, minute)) is not None}
         self._endurance.weigh(bank.floated, bank.drawn_Ah, bank.sights, bool(self._weak()[0]))
-        self._live = self._hours_to_live()
+        self._live, self._rehearsed = self._hours_to_live(), None
 
     def _given_A(self) -> float | None:
         """What its converters give together; None where the meter of one is silent."""
@@ -134,9 +135,12 @@ class BufferBank:
         return [*self._rest(), self._ohms(), self._lowest.estimate(self._at_s), self._live]
 
     def rehearsal(self) -> Rehearsal:
-        bank = self.floating
-        loads = [(load, self._takes_W[load.name]) for load in self._loads if load.name in self._takes_W]
-        return rehearse(self.bank, loads, bank.hanging_W, self._endurance, bank.minutes)
+        """Of the newest minute: drawn up when it is first asked for."""
+        if self._rehearsed is None:
+            bank, takes_W = self.floating, self._takes_W
+            loads = [(load, takes_W[load.name]) for load in self._loads if load.name in takes_W]
+            self._rehearsed = rehearse(self.bank, loads, bank.hanging_W, self._endurance, bank.minutes)
+        return self._rehearsed
 
     def _hours_to_live(self) -> Estimate:
         """How long it carries what hangs on it now, or by the settings where no meter tells."""

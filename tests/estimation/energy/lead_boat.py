@@ -120,6 +120,16 @@ def estimate(watch: BufferWatch, name: str) -> Estimate:
     return found
 
 
+def band(watch: BufferWatch, name: str) -> tuple[float, float, float]:
+    """Value, low and high of an estimate that is known."""
+    e = estimate(watch, name)
+    assert e.value is not None
+    assert e.low is not None
+    assert e.high is not None
+    assert e.low <= e.value <= e.high
+    return e.value, e.low, e.high
+
+
 def found(watch: BufferWatch, rule: str) -> Finding:
     (finding,) = [f for f in watch.findings() if f.rule == rule]
     return finding
