@@ -5,6 +5,7 @@ from typing import Any
 
 from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
+from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.watcher import Heard, Watcher
 from monitor.pipeline.memory import Memory
@@ -17,6 +18,7 @@ def watchers(settings: Settings) -> list[Watcher]:
     return [
         BufferWatch(settings),
         CellWatch(settings),
+        OpinionWatch(settings),
         SupplyWatch(settings),
     ]
 
