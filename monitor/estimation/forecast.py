@@ -177,7 +177,7 @@ def _made(
     assert position is not None
     this_hour = now_utc_s // HOUR_S * HOUR_S
     clear = clear_sky_hours(*position, this_hour, length * 24).reshape(length, 24)
-    other = np.maximum(basis.made - np.nan_to_num(basis.days.sun), 0.0)
+    other = _filled(np.maximum(basis.days.made - basis.days.sun, 0.0), np.zeros(24))
     return array.coming(known, clear, paths, rng) + other[picks].reshape(paths, -1)
 
 

@@ -16,6 +16,7 @@ FULL_SHARE = 0.97
 _TWILIGHT = 0.05
 """Sine of the sun's height, 3 degrees: a sun meter that is silent under a lower sun has nothing to tell."""
 _HOLDS_S = 90.0
+_HALF_STEP_V = 0.005
 
 
 class Sunlight:
@@ -67,7 +68,7 @@ class Sunlight:
         volts = _mean(columns.get(f"{bank.name} voltage"))
         left = tracker.posterior(at_s)
         by_count = left is not None and left[0] >= FULL_SHARE * bank.nominal_Wh
-        return by_count or (volts is not None and volts >= bank.full_voltage_V)
+        return by_count or (volts is not None and volts >= bank.full_voltage_V - _HALF_STEP_V)
 
     def new_boot(self) -> None:
         self._last.clear()

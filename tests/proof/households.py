@@ -45,6 +45,8 @@ class Year(NamedTuple):
     budget: float
     holds: float
     oracle: Verdict
+    guests: npt.NDArray[np.bool_]
+    """By counted day: more people are aboard than on most of the days before."""
 
 
 class Said(NamedTuple):
@@ -77,6 +79,10 @@ def run(seed: int) -> Row:
     for name, said in (("", ours), ("as_taken_", as_taken), ("usual_", usual), ("weighted_", weighted)):
         row[f"{name}miss_days"] = round(float(np.abs(said.likely - truth)[counts].mean()), 6)
         row[f"{name}pinball"] = _loss(truth, said.cautious, counts)
+    guests = counts & year.guests
+    row["with_guests"] = int(guests.sum())
+    for name, said in (("", ours), ("as_taken_", as_taken)):
+        row[f"{name}guests_bias_days"] = round(float((said.likely - truth)[guests].sum()), 6)
     return row
 
 
@@ -85,11 +91,17 @@ def _year(seed: int) -> Year:
     if kind is None:
         year = recorded(seed - MADE_UP)
         oracle = of_record(seed - MADE_UP)
-        return Year(year.name, year.used, year.sun, year.position, year.budget_Wh, year.holds_Wh, oracle)
+        nobody = np.zeros(LAST - LEARN, dtype=bool)
+        return Year(
+            year.name, year.used, year.sun, year.position, year.budget_Wh, year.holds_Wh, oracle, nobody
+        )  # fmt: skip
     life = live(kind, np.random.default_rng(1000 + seed), 0, YEAR, beginning(1))
     known = of_kind(kind)
     oracle = Verdict(known.says(life.states)[0], *known[1:])
-    return Year(kind.name, life.used[0], life.sun[0], PLACE, kind.budget_Wh, kind.holds_Wh, oracle)
+    guests = np.array([bool(state.guests[0]) for state in life.states[LEARN:LAST]])
+    return Year(
+        kind.name, life.used[0], life.sun[0], PLACE, kind.budget_Wh, kind.holds_Wh, oracle, guests
+    )  # fmt: skip
 
 
 def _lived(year: Year, seed: int) -> tuple[Said, Said, Said, Said]:
@@ -211,6 +223,10 @@ def figures(rows: Sequence[Row]) -> dict[str, float]:
                 found[f"{kind}: {what} to that with the sun as it was taken"] = (
                     pooled(name, here) / pooled(f"as_taken_{name}", here)
                 )  # fmt: skip
+    for name, what in (("guests_bias_days", ""), ("as_taken_guests_bias_days", ", sun as it was taken")):
+        found[f"sunny, guests aboard: mean of likely day minus truth, days{what}"] = float(
+            total[name].sum() / total["with_guests"].sum()
+        )
     return found
 
 
@@ -232,6 +248,7 @@ CASES = [
         code=(
             "monitor/estimation/forecast.py",
             "monitor/estimation/array.py",
+            "monitor/estimation/passage.py",
             "monitor/estimation/sun.py",
             "monitor/estimation/use.py",
             "tests/proof/household*.py",

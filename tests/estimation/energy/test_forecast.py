@@ -1,5 +1,7 @@
 """Days left: the autonomy examples of the trade, and what must hold of any forecast."""
 
+import json
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -7,7 +9,11 @@ from hypothesis import strategies as st
 
 from monitor.clock import HOUR_S
 from monitor.estimation.forecast import Forecast, as_estimate, forecast
+from monitor.estimation.passage import lowest, redrawn, stand_at, thinned
 from monitor.estimation.use import UseHistory
+from monitor.records import Course
+from monitor.words.say import say
+from monitor.words.units import Dress
 
 START_S = 1_780_012_800.0
 """A midnight of UTC."""
@@ -172,6 +178,79 @@ def test_guests_who_came_last_week_are_seen() -> None:
     found = forecast(now + 6 * 86400.0, 3000.0, 0.0, 0.0, 9000.0, use, "at anchor", 1000.0, None)
 
     assert found.likely_days < 3000 / 1200
+
+
+def test_days_with_nobody_aboard_are_told_from_such_days() -> None:
+    """Ten days of 1600 Wh aboard, then six of 400 Wh away, then four aboard again (own arithmetic)."""
+    use = UseHistory()
+    for hour in range(20 * 24):
+        away = 10 <= hour // 24 < 16
+        used = (400.0 if away else 1600.0) / 24
+        use.add(START_S + hour * HOUR_S, "at anchor", "away" if away else "awake", used, None, HOUR_S)
+    now = START_S + 20 * 86400.0
+
+    aboard, away_ = (
+        forecast(now, 2400.0, 0.0, 0.0, 9000.0, use, "at anchor", 1.0, None, people=people)
+        for people in ("asleep", "laid up")
+    )
+
+    assert aboard.likely_days == pytest.approx(1.5, rel=MEDIAN)
+    assert away_.likely_days == pytest.approx(6.0, rel=MEDIAN)
+    assert aboard.reason.facts["days"] == 14
+    assert away_.reason.facts["days"] == 6
+
+
+COMPANY = [
+    pytest.param("awake", "awake", "at anchor", "days from history", id="aboard as before"),
+    pytest.param("away", "away", "at anchor", "nobody aboard", id="away as before"),
+    pytest.param("awake", "away", "at anchor", "nobody aboard yet", id="away for the first time"),
+    pytest.param("away", "awake", "at anchor", "other company", id="back aboard"),
+    pytest.param("awake", "away", "alongside", "days from other places", id="away in another place"),
+]
+
+
+@pytest.mark.parametrize(("before", "now_", "place", "reason"), COMPANY)
+def test_whose_days_it_rests_on_is_said_and_has_a_sentence(
+    before: str, now_: str, place: str, reason: str
+) -> None:
+    use = UseHistory()
+    for hour in range(20 * 24):
+        use.add(START_S + hour * HOUR_S, "at anchor", before, 50.0, None, HOUR_S)
+
+    found = forecast(START_S + 20 * 86400.0, 2400.0, 0.0, 0.0, 9000.0, use, place, 1.0, None, people=now_)
+
+    assert found.reason.id == reason
+    assert "20" in say(found.reason, Dress())
+
+
+def test_the_kept_course_is_the_drawn_one_every_three_hours_and_small() -> None:
+    use, now = history(30, 1800.0, 1500.0)
+    drawn = forecast(now + 700.0, 4000.0, 200.0, 1200.0, 5888.0, use, "at anchor", 1800.0, 1500.0).course
+
+    kept = json.dumps(thinned(drawn))
+    again = redrawn(json.loads(kept), now + 700.0)
+
+    assert len(kept) < 1000
+    assert len(again.utc_s) == 1 + 72 // 3 + (240 - 72) // 12
+    assert again.utc_s[:3] == (now + 700.0, now + 700.0 + 3 * HOUR_S, now + 700.0 + 6 * HOUR_S)
+    for moment, low, likely, high in zip(again.utc_s, again.low, again.likely, again.high, strict=True):
+        stand = stand_at(drawn, moment) if moment <= drawn.utc_s[-1] else None
+        if stand is not None:
+            assert (low, likely, high) == pytest.approx((stand.low, stand.likely, stand.high), abs=0.51)
+
+
+def test_how_it_stands_at_a_moment_and_at_its_lowest() -> None:
+    """By hand: 100, 60, 80 at hours 0, 1, 2; half an hour after the begin it is 80."""
+    course = Course((0.0, 3600.0, 7200.0), (90.0, 50.0, 70.0), (100.0, 60.0, 80.0), (110.0, 70.0, 90.0))
+
+    half, least = stand_at(course, 1800.0), lowest(course, 7200.0)
+
+    assert half is not None
+    assert (half.low, half.likely, half.high) == (70.0, 80.0, 90.0)
+    assert least is not None
+    assert (least.utc_s, least.low, least.likely) == (3600.0, 50.0, 60.0)
+    assert stand_at(course, 7201.0) is None
+    assert lowest(Course((), (), (), ()), 1e12) is None
 
 
 @given(
