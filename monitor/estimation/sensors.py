@@ -9,7 +9,7 @@ from monitor.estimation.direction import Direction
 from monitor.estimation.jumps import ChargeFigure
 from monitor.estimation.pairs import WINDOW_H, Pairs
 from monitor.estimation.readings import Floats, heard
-from monitor.estimation.stuck import DOWN, PUMP, UP, Still
+from monitor.estimation.stuck import CHARGERS, DOWN, PUMP, UP, Still
 from monitor.estimation.voices import two_voices
 from monitor.estimation.watcher import Heard
 from monitor.estimation.wiring import CHARGE, CURRENT, VOLTAGE, channel_name, how_read
@@ -131,7 +131,7 @@ class BankSensors:
             if before is not None and name in self.still:
                 yield name, mean - before
         if charged_A is not None and self._charged_before is not None:
-            yield "the chargers", charged_A - self._charged_before
+            yield CHARGERS, charged_A - self._charged_before
         for name in self._pumps:
             running = minute.values(f"{name} running")
             if running.size > 1 and (np.diff(running) > 0).any():
@@ -157,15 +157,21 @@ class BankSensors:
             self._levels[own] = means
 
     def _current_moves(self, own: str, moved: Mapping[str, float]) -> Iterator[str]:
-        """What says that the current must have moved."""
+        """What says that the current must have moved. A charger's step that leaves the voltage where it
+        was has gone into the loads."""
+        rise_V = max((step for name, step in moved.items() if " voltage" in name), key=abs, default=None)
         for name, step in moved.items():
             if name == PUMP:
                 yield PUMP
+            elif name == CHARGERS:
+                felt = rise_V is None or rise_V * np.sign(step) >= STEP_V * self.twelves / 2
+                if abs(step) >= self.step_A and felt:
+                    yield CHARGERS
             elif " voltage" in name:
                 if abs(step) >= max(STEP_V * self.twelves, 1.5 * self.still[name].resolution):
                     yield UP if step > 0 else DOWN
             elif name != own and abs(step) >= self.step_A:
-                yield "another sensor" if name in self.still else name
+                yield "another sensor"
 
     def _voltage_moves(
         self, own: str, moved: Mapping[str, float], means: Mapping[str, float]

@@ -17,7 +17,7 @@ ENOUGH = 5
 """So many minutes in which something else moved."""
 PUMPS_COUNT = 2
 """The pump may hang on another bank: alone it proves nothing."""
-UP, DOWN, PUMP = "voltage up", "voltage down", "the pump"
+UP, DOWN, PUMP, CHARGERS = "voltage up", "voltage down", "the pump", "the chargers"
 COARSE = 0.1
 """The step of a sensor that has not shown a finer one."""
 

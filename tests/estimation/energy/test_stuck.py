@@ -47,14 +47,32 @@ def test_exactly_nothing_with_nothing_on_is_no_fault() -> None:
 
 
 def test_nothing_while_the_chargers_work_is_a_stuck_sensor_or_a_bank_cut_off() -> None:
+    """Cut off, with its chargers on the bars alone, the voltage swings; stuck, it follows R I. Either way."""
     rng = np.random.default_rng(4)
     bank = Bank()
     for n in range(90):
         given = 20.0 if n % 10 < 5 else 2.0
-        bank.minute({CURRENT: 0.0, "panels current": given, VOLTAGE: noisy(rng, 13.4)})
+        bank.minute({CURRENT: 0.0, "panels current": given, VOLTAGE: noisy(rng, 13.4 + OHM * given)})
 
     assert bank.found("sensor stuck").holds is True
     assert bank.found("sensor stuck").reason.id == "alert: current stays at nothing"
+
+
+def test_a_full_bank_at_the_quay_is_no_stuck_sensor() -> None:
+    """The charger holds the voltage and carries every load: nothing flows into the bank or out of it, and
+    a sensor with a dead band of 1 A says exactly that for days."""
+    rng = np.random.default_rng(6)
+    bank = Bank()
+    for load in (household(rng, 1440)).tolist():
+        bank.minute(
+            {
+                CURRENT: 0.0,
+                "panels current": 12.0 - load,
+                VOLTAGE: noisy(rng, 13.5),
+                "pump running": [0, 1, 0],
+            }
+        )
+        assert bank.found("sensor stuck").holds is not True
 
 
 def test_an_open_contactor_is_no_stuck_sensor() -> None:
