@@ -69,6 +69,8 @@ class Scores:
         """Forecasts, held; the same as if they did not overlap."""
         self._used_Wh = self._deaf_s = 0.0
         self._at_s: float | None = None
+        self._told: dict[bool, Hits] = {}
+        """The shares as they stand, until another forecast is settled."""
 
     def promise(
         self, utc_s: float, cautious_days: float, likely_days: float, above_Wh: float, charging: bool
@@ -99,7 +101,13 @@ class Scores:
         return found
 
     def hits(self, charging: bool) -> Hits:
-        """How often the cautious day has held.
+        """How often the cautious day has held: see `_hits`."""
+        if charging not in self._told:
+            self._told[charging] = self._hits(charging)
+        return self._told[charging]
+
+    def _hits(self, charging: bool) -> Hits:
+        """The share and its band.
 
         The band is that of Jeffreys' beta posterior. Forecasts that run side by side tell the same
         story: each counts as the part of its own span that lies between two forecasts.
@@ -147,6 +155,7 @@ class Scores:
         at_s = None if state["at_s"] is None else float(state["at_s"])
         self._pending, self._settled, self._at_s = pending, {True: charged, False: none}, at_s
         self._used_Wh = self._deaf_s = 0.0
+        self._told = {}
 
     def _elapse(self, utc_s: float, known: bool) -> None:
         """Count what was not heard; a clock set back makes void what it cannot have seen made."""
@@ -171,6 +180,7 @@ class Scores:
 
     def _count(self, outcome: Outcome, utc_s: float) -> None:
         alone = min(1.0, EVERY_S / max(utc_s - outcome.made_at_s, 1.0))
+        self._told.pop(outcome.charging, None)
         settled = self._settled[outcome.charging]
         for n, amount in enumerate((1, outcome.held, alone, alone * outcome.held)):
             settled[n] += amount

@@ -33,7 +33,8 @@ class EnergyForecasts:
         """With none: if the shore supply failed and the sun stayed away."""
         self.scores = Scores()
         self._kept_at_s = float("-inf")
-        self._dawn_s: float | None = None
+        self._at_dawn: Stand | None = None
+        self._at_lowest: Stand | None = None
 
     @property
     def reserve_Wh(self) -> float:
@@ -115,7 +116,9 @@ class EnergyForecasts:
             )
             for made in (self._usual.charging_Wh_a_day, None)
         )
-        self._dawn_s = _next_dawn(position, utc_s)
+        dawn_s, course = _next_dawn(position, utc_s), self.charging.course
+        self._at_dawn = None if dawn_s is None else stand_at(course, dawn_s)
+        self._at_lowest = lowest(course, utc_s + LOWEST_WITHIN_S)
         if at_s >= self._kept_at_s + EVERY_S:
             self._kept_at_s = at_s
             for which, charging in ((self.charging, True), (self.autonomy, False)):
@@ -155,33 +158,17 @@ class EnergyForecasts:
                     yield Estimate(name, bank.name, at_s, None, None, None, unknown)
                 else:
                     yield as_estimate(drawn, name, bank.name, at_s)
-            yield self._dawn(bank.name, at_s)
-            yield self._lowest(bank.name, at_s)
+            yield self._pct("dawn_pct", bank.name, at_s, self._at_dawn, "charge at dawn")
+            yield self._pct("lowest_pct", bank.name, at_s, self._at_lowest, "charge at its lowest")
             for name, charging in (("forecast_hits", False), ("forecast_hits_charging", True)):
                 yield self._hits(name, bank.name, at_s, charging)
 
-    def _dawn(self, bank: str, at_s: float) -> Estimate:
-        stand = None
-        if self.charging is not None and self._dawn_s is not None:
-            stand = stand_at(self.charging.course, self._dawn_s)
-        if stand is None:
+    def _pct(self, name: str, bank: str, at_s: float, stand: Stand | None, reason: str) -> Estimate:
+        if self.charging is None or stand is None:
             why = "days unknown until full" if self.charging is None else "no dawn soon"
-            return Estimate("dawn_pct", bank, at_s, None, None, None, Reason(why))
-        return self._pct("dawn_pct", bank, at_s, stand, "charge at dawn")
-
-    def _lowest(self, bank: str, at_s: float) -> Estimate:
-        stand = None
-        if self.charging is not None:
-            course = self.charging.course
-            stand = lowest(course, course.utc_s[0] + LOWEST_WITHIN_S)
-        if stand is None:
-            return Estimate("lowest_pct", bank, at_s, None, None, None, Reason("days unknown until full"))
-        return self._pct("lowest_pct", bank, at_s, stand, "charge at its lowest")
-
-    def _pct(self, name: str, bank: str, at_s: float, stand: Stand, reason: str) -> Estimate:
-        assert self.charging is not None
+            return Estimate(name, bank, at_s, None, None, None, Reason(why))
         low, likely, high = (100 * x / self.capacity_Wh for x in (stand.low, stand.likely, stand.high))
-        facts = {"moment_s": stand.utc_s, "basis": self.charging.reason.id, **self.charging.reason.facts}
+        facts = {**self.charging.reason.facts, "moment_s": stand.utc_s}
         return Estimate(name, bank, at_s, likely, low, high, Reason(reason, facts))
 
     def _hits(self, name: str, bank: str, at_s: float, charging: bool) -> Estimate:

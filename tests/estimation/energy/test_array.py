@@ -21,7 +21,8 @@ Floats = npt.NDArray[np.float64]
 
 def clear_days(days: int) -> Floats:
     """The newest first, as histories have them."""
-    return clear_sky_hours(*HERE, START_S, days * 24).reshape(days, 24)[::-1]
+    newest_last: Floats = clear_sky_hours(*HERE, START_S, days * 24).reshape(days, 24)
+    return newest_last[::-1]
 
 
 def days_of(sun: Floats, full: Floats | None = None) -> Days:
@@ -36,7 +37,8 @@ def skies(count: int, seed: int = 3) -> Floats:
     k = np.full(count, 0.7)
     for day in range(count - 2, -1, -1):
         k[day] = 0.7 + 0.5 * (k[day + 1] - 0.7) + rng.normal(0, 0.1)
-    return np.clip(k, 0.1, 1.0)
+    clipped: Floats = np.clip(k, 0.1, 1.0)
+    return clipped
 
 
 def test_gain_times_clearness_is_what_was_made() -> None:
