@@ -27,7 +27,7 @@ def charge_at_rest_pct(volts: float, cells: int = 6) -> float:
     return float(np.interp(volts / cells, REST_CELL_V, REST_PCT))
 
 
-def at_rest_V(charge_pct: Floats, cells: int = 6) -> Floats:
+def at_rest_V(charge_pct: Floats | float, cells: int = 6) -> Floats:
     """The inverse of `charge_at_rest_pct`. [V]"""
     return np.asarray(cells * np.interp(charge_pct, REST_PCT, REST_CELL_V))
 

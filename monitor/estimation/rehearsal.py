@@ -19,6 +19,8 @@ from monitor.settings import Bank, Load
 
 END_CELL_V = 11.8 / 6
 """A bank is carried down to here under its load: further, a lead battery is harmed. Common practice."""
+DARK_CELL_V = 10.5 / 6
+"""What hangs on it has gone dark by then, and there is nothing left in it. Common practice."""
 CARRYING_CELL_V = 12.2 / 6
 """About the mean of the voltages on the way there: it makes watts into amperes."""
 LEAST_W = 1.0
@@ -97,25 +99,33 @@ class Endurance:
         self._left_Ah = capacity_Ah
 
     def hours(self, watts: float) -> Hours:
-        """How long it carries that, from how it stands now, down to `END_CELL_V`."""
+        """How long it carries that, from how it stands now.
+
+        Likely and low are down to `END_CELL_V`; high is what it may have in it down to `DARK_CELL_V`.
+        """
+        likely_h, low_h = self._quantiles(watts, END_CELL_V, (0.5, 0.05))
+        (high_h,) = self._quantiles(watts, DARK_CELL_V, (0.95,))
+        return likely_h, low_h, high_h
+
+    def _quantiles(self, watts: float, end_cell_V: float, parts: tuple[float, ...]) -> list[float]:
         amperes = watts / (CARRYING_CELL_V * self._cells) * self._load
-        usable_Ah = self._left_Ah * (self._charge - self._end_charge(amperes))
+        usable_Ah = self._left_Ah * (self._charge - self._end_charge(amperes, end_cell_V * self._cells))
         left_h = np.maximum(0.0, usable_Ah) / amperes
         left_h /= over_rated(amperes, self._left_Ah, RATED_H, self._exponent)
         order = np.argsort(left_h)
         below = np.cumsum(self._weights[order])
-        low, likely, high = left_h[order][np.searchsorted(below, (0.05, 0.5, 0.95))].tolist()
-        return likely, low, high
+        at = np.minimum(np.searchsorted(below, parts), _MIGHT_BE - 1)
+        return [float(h) for h in left_h[order][at]]
 
-    def _under_load_V(self, charge: Floats, amperes: Floats | float) -> Floats:
+    def _under_load_V(self, charge: Floats | float, amperes: Floats | float) -> Floats:
         lift_V = self._lift_V * np.clip(1 - charge / _LIFTED, 0.0, 1.0)
         ohm = self._sag_ohm * (1 + self._rise * np.clip(1 - charge / _RISING, 0.0, 1.0))
         return np.asarray(at_rest_V(100 * charge, self._cells) + self._rest_V + lift_V - amperes * ohm)
 
-    def _end_charge(self, amperes: Floats) -> Floats:
+    def _end_charge(self, amperes: Floats, end_V: float) -> Floats:
         """Where the voltage under that load has come down to the end: a line between each two bends."""
-        end_V, end = END_CELL_V * self._cells, np.zeros(_MIGHT_BE)
-        volts = [self._under_load_V(np.full(_MIGHT_BE, bend), amperes) for bend in _BENDS]
+        end = np.zeros(_MIGHT_BE)
+        volts = [self._under_load_V(bend, amperes) for bend in _BENDS]
         for (low, high), (low_V, high_V) in zip(pairwise(_BENDS), pairwise(volts), strict=True):
             part = np.clip((end_V - low_V) / np.maximum(high_V - low_V, 1e-6), 0.0, 1.0)
             end = np.where(end_V > low_V, low + (high - low) * part, end)

@@ -31,12 +31,13 @@ SENTENCES: dict[str, str] = {
     "no night without a clock": "No trusted time yet, so no night is known.",
     "buffer would live": (
         _HANGS
-        + ". If the house side opened now it would carry that down to {end_V:volts}; four fifths of the"
-        " label are counted, as its health is not known."
+        + ". If the house side opened now it would carry that so long down to {end_V:volts}, where a lead"
+        " battery begins to be harmed. Four fifths of the label are counted, as its health is not known; the"
+        " most is what a good one gives until it is empty."
     ),
     "buffer gives": (
-        "It carries {watts:watts} alone now, down to {end_V:volts}: by its label, what it has given and how"
-        " its voltage stands."
+        "It carries {watts:watts} alone now, so long down to {end_V:volts}: by its label, what it has given"
+        " and how its voltage stands. The most is until it is empty."
     ),
     "buffer load unknown": "It is not known what hangs on the {bank:text} bank: its meters are silent.",
     "nothing hangs on the buffer": "Nothing to speak of hangs on the {bank:text} bank.",
