@@ -24,25 +24,34 @@ def watchers(settings: Settings) -> list[Watcher]:
 
 
 class Watchers:
-    """Has each of them look at every minute."""
+    """Has each of them look at every minute. Between minutes nothing of theirs changes: it is asked once."""
 
     def __init__(self, settings: Settings, memory: Memory) -> None:
         self._all = watchers(settings)
+        self._estimates: list[Estimate] | None = None
+        self._findings: tuple[Finding, ...] | None = None
         for watcher in self._all:
             memory.restore(f"watcher {watcher.name}", watcher.restore)
 
     def minute(self, minute: Heard) -> Iterator[Event]:
+        self._estimates = self._findings = None
         for watcher in self._all:
             watcher.take(minute)
             yield from watcher.events()
 
     def estimates(self) -> list[Estimate]:
-        return [e for watcher in self._all for e in watcher.estimates()]
+        if self._estimates is None:
+            self._estimates = [e for watcher in self._all for e in watcher.estimates()]
+        return self._estimates
 
     def findings(self) -> tuple[Finding, ...]:
-        return tuple(f for watcher in self._all for f in watcher.findings())
+        if self._findings is None:
+            self._findings = tuple(f for watcher in self._all for f in watcher.findings())
+        return self._findings
 
     def new_boot(self) -> None:
+        """Elapsed time began anew after an unknown time off."""
+        self._estimates = self._findings = None
         for watcher in self._all:
             watcher.new_boot()
 
