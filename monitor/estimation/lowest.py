@@ -41,7 +41,7 @@ class LowestOfNight:
     def estimate(self, at_s: float) -> Estimate:
         if self._low is None:
             reason = Reason(
-                "no night yet" if self._trusted else "no night without a clock", {"bank": self._bank}
+                "buffer saw no night yet" if self._trusted else "buffer knows no night", {"bank": self._bank}
             )
             return Estimate("lowest_night_V", self._bank, at_s, None, None, None, reason)
         volts, utc_s = self._low

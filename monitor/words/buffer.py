@@ -27,8 +27,8 @@ SENTENCES: dict[str, str] = {
         " {yearly_pct:number} % a year."
     ),
     "lowest of the night": "The lowest of the {bank:text} bank was at {lowest_s:clock}.",
-    "no night yet": "No night of the {bank:text} bank has been seen yet.",
-    "no night without a clock": "No trusted time yet, so no night is known.",
+    "buffer saw no night yet": "No night of the {bank:text} bank has been seen yet.",
+    "buffer knows no night": "No trusted time yet, so no night is known.",
     "buffer would live": (
         _HANGS
         + ". If the house side opened now it would carry that so long down to {end_V:volts}, where a lead"

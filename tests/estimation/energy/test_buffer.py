@@ -283,7 +283,7 @@ def test_without_a_clock_no_night_is_known() -> None:
     watch = BufferWatch(SETTINGS)
     watch.take(heard(0.0, {**WELL, **FLOAT}, None))
 
-    assert estimate(watch, "lowest_night_V").reason.id == "no night without a clock"
+    assert estimate(watch, "lowest_night_V").reason.id == "buffer knows no night"
 
 
 @pytest.mark.parametrize(("off_s", "kept"), [(120.0, True), (7200.0, False)])
@@ -304,7 +304,7 @@ def test_a_restart_in_a_blackout_goes_on_counting_if_it_was_short(off_s: float, 
     _, low_after, high_after = band(again, "hours_to_live")
 
     if kept:
-        assert (low_after, high_after) == pytest.approx((low_before, high_before), rel=0.15)
+        assert (low_after, high_after) == pytest.approx((low_before, high_before), rel=0.25)
     else:
         assert low_after < low_before / 2
 
