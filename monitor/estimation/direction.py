@@ -14,6 +14,10 @@ ENOUGH_STEPS = 10.0
 """Steps, after forgetting; as many as a forenoon brings. Common practice."""
 SURE_T, RIGHT_T = -6.0, 4.0
 SURE_CORRELATION = -0.7
+CLEAR_V = 0.005
+"""A step of the voltage that no noise makes."""
+TURNED_AFTER = 8
+"""So many clear steps in a row against all that was seen before: somebody has changed the wires."""
 OBJECTS = 0.3
 """Slope of the bank's current on the chargers' above which they speak for the sensor."""
 
@@ -62,6 +66,8 @@ class Direction:
         self._least_A = least_A
         self.volts = Slope()
         self.charge = Slope()
+        self._against: list[tuple[float, float]] = []
+        """The latest steps, while they speak against the slope."""
         self._last: tuple[float, float | None, float | None] | None = None
 
     def take(self, amps: float | None, volts: float | None, charged_A: float | None) -> None:
@@ -71,9 +77,21 @@ class Direction:
             return
         step_A = amps - last[0]
         if volts is not None and last[1] is not None and abs(step_A) >= self._least_A:
-            self.volts.take(step_A, volts - last[1])
+            self._step(step_A, volts - last[1])
         if charged_A is not None and last[2] is not None and abs(charged_A - last[2]) >= self._least_A:
             self.charge.take(charged_A - last[2], step_A)
+
+    def _step(self, amps: float, volts: float) -> None:
+        self.volts.take(amps, volts)
+        if abs(volts) < CLEAR_V:
+            return
+        against = amps * volts * self.volts.value < 0
+        self._against = [*self._against, (amps, volts)] if against else []
+        if len(self._against) >= TURNED_AFTER:
+            self.volts, self.charge = Slope(), Slope()
+            for step in self._against:
+                self.volts.take(*step)
+            self._against = []
 
     def pause(self) -> None:
         """Nothing is measured across this."""

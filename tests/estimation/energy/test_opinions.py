@@ -11,8 +11,12 @@ from monitor.estimation.direction import Direction
 from monitor.estimation.disagreement import Disagreement
 from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.pairs import BAND_90, Pairs, total_least_squares
-from monitor.records import Finding, Reason
+from monitor.estimation.watcher import Heard
+from monitor.records import Finding, Frame, Mode, Reason
+from monitor.routing.router import Router
 from monitor.settings_file import parse_settings
+from monitor.wire.identifier import join
+from monitor.wire.nmea2000 import LAYOUTS
 from monitor.words.say import SENTENCES, say
 from monitor.words.units import Dress
 from tests.estimation.energy.watched_bank import (
@@ -217,6 +221,26 @@ def test_two_that_measure_different_things_are_told_soon() -> None:
     assert (found.holds, found.reason.id) == (True, "alert: instruments are strangers")
 
 
+def test_two_devices_with_one_number_are_kept_apart_by_their_address_and_then_told() -> None:
+    """On the bus a second battery's monitor has instance 0, too: it becomes an opinion, and a stranger."""
+    router, watch, layout = Router(SETTINGS), OpinionWatch(SETTINGS), LAYOUTS[127508]
+    other = 9 * np.sin(np.arange(900) / 61)
+    for n, pair in enumerate(
+        zip(household(np.random.default_rng(3), 900).tolist(), other.tolist(), strict=True)
+    ):
+        for second in range(0, 60, 10):
+            for address, amps in zip((0x20, 0x21), pair, strict=True):
+                told = layout.encode({"instance": 0, "voltage": 13.2, "current": round(amps, 1)})
+                router.frame(Frame(60.0 * n + second, "bus", join(6, 127508, address), told))
+        columns = {slot.name: slot.drain() for slot in router.slots.values() if slot.times}
+        readings = router.slots.readings(60.0 * (n + 1))
+        watch.take(Heard(60.0 * n, None, 1, columns, readings, Mode("at anchor", "awake"), {}))
+
+    assert _found(watch, "instruments disagree", "house").reason.id == "alert: instruments are strangers"
+    assert _found(watch, "instruments disagree", "house").holds is True
+    assert _found(watch, "instruments disagree", VOLTAGE).holds is not True
+
+
 # ---- the wrong way round
 
 
@@ -241,6 +265,21 @@ def test_in_a_month_of_ordinary_life_nothing_is_turned_round(seed: int) -> None:
         direction.take(amps, told_V, None)
         assert direction.reversed is not True
     assert direction.reversed is False
+
+
+def test_wires_changed_after_a_week_are_noticed_within_hours_and_back_again() -> None:
+    """What was learned before does not stand in the way: some twenty loads that come or go are enough."""
+    rng = np.random.default_rng(31)
+    direction = Direction(2.0)
+    for sign, days in ((1.0, 7), (-1.0, 1), (1.0, 1)):
+        truth = household(rng, days * 1440)
+        volts = 13.2 + OHM * truth + rng.normal(0, 0.003, truth.size)
+        told = []
+        for amps, told_V in zip((sign * truth).tolist(), volts.tolist(), strict=True):
+            direction.take(amps, told_V, None)
+            told.append(direction.reversed)
+        assert told.index(sign < 0) < 8 * 60
+        assert told[-1] is (sign < 0)
 
 
 def test_a_charger_at_its_voltage_under_a_heavy_load_turns_nothing_round() -> None:
