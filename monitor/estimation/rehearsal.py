@@ -39,8 +39,8 @@ _RISING, _RISE_MOST = 0.4, 5.0
 """Below two fifths of the charge the resistance rises, to several times when empty. Common practice."""
 _BENDS = (0.0, _LIFTED, _RISING, 0.5, 0.75, 1.0)
 """Of the voltage under load by the charge: straight lines between them."""
-_LOAD_SPREAD = 0.10
-"""Meters, and a load that is not quite what it was."""
+_LOAD_SPREAD = 0.15
+"""Meters, and a load that comes and goes: a quarter of an hour is not the night."""
 _SIGHT_SD_V, _BLURRED = 0.05, 2.0
 _ENOUGH = 30.0
 """So many of them at least must stay likely, or what was seen is taken as less exact."""
