@@ -29,7 +29,9 @@ from web.presentation.figures import reader_of
 from web.presentation.history import POINTS, SPANS, as_json, history
 from web.presentation.log import ALERT, log
 from web.presentation.night import find, night
+from web.presentation.power import power
 from web.presentation.rests import rests
+from web.presentation.running import MOST_MIN, MOST_W, Asked
 from web.presentation.strips import SmallStrips
 from web.render import Page, Renderer
 from web.watch import Record, Watch
@@ -37,6 +39,7 @@ from web.watch import Record, Watch
 LOG = logging.getLogger(__name__)
 AHEAD = Page("ahead.html", "Ahead", ("ahead.css",))
 NIGHT = Page("night.html", "Night", ("night.css",))
+POWER = Page("power.html", "Power", ("power.css",))
 LOG_PAGE = Page("log.html", "Log", ("log.css",))
 RESTS = Page("rests.html", "What it rests on")
 HISTORY = Page(
@@ -117,6 +120,17 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         if ledger is None and day is not None:
             raise HTTPException(404, "no such night")
         return show.answer(request, NIGHT, reader, night(reader, ledger, watch.history(), small))
+
+    @app.get("/power")
+    def power_page(
+        request: Request,
+        asked_W: Annotated[float | None, Query(alias="watts", gt=0, le=MOST_W)] = None,
+        asked_min: Annotated[float | None, Query(alias="minutes", gt=0, le=MOST_MIN)] = None,
+        dc: bool = False,
+    ) -> Response:
+        reader = reader_of(watch)
+        asked = None if asked_W is None or asked_min is None else Asked(asked_W, asked_min, dc)
+        return show.answer(request, POWER, reader, power(reader, watch.history(), asked))
 
     @app.get("/log")
     def log_page(request: Request, kind: str = "") -> Response:

@@ -16,7 +16,13 @@ from web.presentation.figures import Reader
 from web.presentation.frame import PEOPLE, PLACES, frame
 
 HERE = Path(__file__).parent
-NAVIGATION = (("/", "Ahead"), ("/night", "Night"), ("/log", "Log"), ("/history", "History"))
+NAVIGATION = (
+    ("/", "Ahead"),
+    ("/night", "Night"),
+    ("/power", "Power"),
+    ("/log", "Log"),
+    ("/history", "History"),
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,27 @@ SENTENCES: dict[str, str] = {
     "no leak suspected": "none suspected",
     "not estimated": "There is no estimate yet.",
     "nothing bound": "Nothing is bound to this yet: the settings name no {what}.",
+    # Energy.
+    "charge with its band": (
+        "The {bank} bank is at {value:pct} ({low} to {high}), last full {since_s:span} ago."
+    ),
+    "lasts": "It lasts till {likely}, {cautious} if cautious.",
+    "lasts, beyond": "It lasts ten days and more.",
+    "lasts, likely beyond": "It lasts ten days and more, till {cautious} if cautious.",
+    "lasts uncharged": "If nothing charged from now on: till {likely}, {cautious} if cautious.",
+    "lasts uncharged, beyond": "Even if nothing charged from now on: ten days and more.",
+    "lasts uncharged, likely beyond": (
+        "If nothing charged from now on: ten days and more, till {cautious} if cautious."
+    ),
+    "lives": "{low_s:span} to {likely_s:span}",
+    "fan told": (
+        "Ink: what the bank held. Thin pencil: what was forecast on each of the last {days:count} evenings,"
+        " dotted the cautious course. Hatched: nine courses in ten from now on. Dots on top: full charges."
+    ),
+    "run it": "Yes, as things stand.",
+    "better not": "Better not.",
+    "hard to say": "That cannot be said before the charge is known.",
+    "supply unheard": "Nothing is heard of it.",
     # The clock and the watch itself.
     "clock not known": "The clock is not known: no dates can be told. Days left are right all the same.",
     "clock not confirmed": (

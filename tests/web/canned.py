@@ -23,21 +23,27 @@ from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.errors import CommandError
 from monitor.records import (
     AlertChange,
+    ChargeOption,
+    ChargePlan,
     Command,
     Course,
     Ebb,
     Estimate,
     Event,
     EventKind,
+    Flow,
     Mode,
     NightLedger,
     OpenAlert,
+    PowerPicture,
     Reading,
     Reason,
+    Rehearsal,
     Severity,
     Share,
     Snapshot,
     SourceHealth,
+    Surviving,
 )
 from monitor.settings import Settings
 from monitor.settings_file import parse_settings
@@ -122,7 +128,10 @@ def values() -> dict[str, Reading]:
         "house voltage": 13.21, "house current": -11.4, "house temperature": 17.0, "house charge": 74.0,
         "navigation voltage": 13.52, "forward level": 61.2, "midship level": 71.9,
         "pressure pump running": 0.0, "pressure pump pressure": 2.31, "water heater temperature": 47.0,
-        "panels power": 38.0, "attitude heel": 1.4, "cabin temperature": 18.6, "shore ac voltage": None,
+        "panels power": 38.0, "attitude heel": 1.4,
+        "house cell 1 voltage": 3.302, "house cell 2 voltage": 3.305, "house cell 3 voltage": 3.296,
+        "house cell 4 voltage": 3.307, "house cell 1 temperature": 17.2, "house cell 2 temperature": 17.4,
+        "cabin temperature": 18.6, "shore ac voltage": None,
     }  # fmt: skip
     return {name: Reading(AT_S - 1.2, value, False) for name, value in now.items()}
 
@@ -143,6 +152,34 @@ def estimates() -> dict[tuple[str, str], Estimate]:
         estimate("tight_below_L_per_h", "pressure pump", 0.06, 0.0, 0.06, Reason("tight to within", {})),
     )
     return {(e.name, e.subject): e for e in found}
+
+
+def power_picture() -> PowerPicture:
+    """Sources, a plan that need not be followed, and a rehearsal."""
+    dawn_s = NIGHTS[13][1] + DAY_S
+    kept = (("navigation lights", 9.0), ("compass light", 1.0), ("VHF radio", 7.0), ("plotter", 22.0))
+    watts, loads = 0.0, []
+    for name, takes_W in kept:
+        watts += takes_W
+        loads.append(Surviving(name, takes_W, 610 / watts, 430 / watts))
+    return PowerPicture(
+        flows=(
+            Flow("panels", "sun", 38.0, 940.0, 8200.0, 210.0, True, True),
+            Flow("alternator", "alternator", 0.0, 0.0, 3100.0, 640.0, False, True),
+            Flow("shore charger", "shore", None, None, None, 920.0, False, True),
+        ),
+        rehearsals=(
+            Rehearsal("navigation", watts, 610 / watts, 430 / watts, tuple(loads), Reason("rehearsed", {})),
+        ),
+        plan=ChargePlan(
+            False, dawn_s, 41.0, 52.0,
+            (
+                ChargeOption("alternator", "alternator", 640.0, False, 50.0, NOW_S + 9000, 51.0, True),
+                ChargeOption("shore charger", "shore", 920.0, False, 35.0, NOW_S + 20000, 52.0, True),
+            ),
+            Reason("no charge needed", {}),
+        ),
+    )  # fmt: skip
 
 
 def night(n: int, used: float = 870.0, **changes: Any) -> NightLedger:
@@ -168,7 +205,7 @@ def well() -> Snapshot:
         ),
         mode=Mode("at anchor", "awake"),
         nights=tuple(night(n, 760 + 37 * ((n * 7) % 9)) for n in range(14)),
-        darkness=NIGHTS, troubles=(),
+        darkness=NIGHTS, troubles=(), power=power_picture(),
     )  # fmt: skip
 
 
@@ -271,11 +308,26 @@ class CannedSeries:
     level: str = "minute"
 
 
+def _left(t: Any) -> Any:
+    """What the bank held, more or less as it was forecast."""
+    return 4050 + _wave(t) - _wave(np.array([NOW_S]))[0] - 330 * (t - NOW_S) / DAY_S
+
+
+def _forecast(days_ago: float) -> Event:
+    hours = [*range(0, 72, 3), *range(72, 241, 12)]
+    begin_s = NOW_S - days_ago * DAY_S
+    likely = [float(_left(np.array([begin_s + 3600 * h]))[0]) + 40 * (h / 24) for h in hours]
+    course = [[h, round(v - 80 * (h / 24) ** 0.5 - 60), round(v), round(v + 200)]
+              for h, v in zip(hours, likely, strict=True)]  # fmt: skip
+    facts = {"course": course, "cautious_days": 4.5, "likely_days": 6.5, "place": "at anchor"}
+    return Event(EventKind.FORECAST, "energy", 1, AT_S - days_ago * DAY_S, None, facts)
+
+
 class CannedRecord:
     """A noisy house bank with a fridge in it, by the minute, from a seed; one hour is missing."""
 
     def channels(self) -> Sequence[str]:
-        return sorted(values())
+        return sorted({*values(), *(f"house energy left{edge}" for edge in ("", " low", " high"))})
 
     def series(self, channel: str, during: Interval, points: int = 2000) -> CannedSeries:
         n = max(2, min(points, int(during.seconds // 60)))
@@ -287,7 +339,10 @@ class CannedRecord:
         evening = np.where((hour > 18) & (hour < 23.4), 4.5, 0.0)
         kettle = np.where(abs(hour - 7.75) < 0.05, 42.0, 0.0)
         current = sun - 2.1 - fridge - evening - kettle + 0.25 * noise
-        if channel.endswith("current"):
+        if "energy left" in channel:
+            edge = -190.0 if channel.endswith("low") else 190.0 if channel.endswith("high") else 0.0
+            mean = _left(t) + edge
+        elif channel.endswith("current"):
             mean = current
         elif channel.endswith("voltage"):
             mean = 13.2 + 0.006 * current
@@ -309,6 +364,7 @@ class CannedRecord:
             Event(EventKind.PUMP_RUN, "pressure pump", 1, AT_S - 3900, AT_S - 3889.5, {"litres": 1.9}),
             Event(EventKind.MODE, "boat", 1, AT_S - 90_000, None, {"place": "at anchor", "people": "awake"}),
             Event(EventKind.FULL, "house", 1, AT_S - 95_000, None, {"offset_A": 0.12}),
+            *(_forecast(days) for days in (0.8, 1.8, 2.8, 3.8)),
         ]
         found = [
             (e, NOW_S - AT_S + e.start_s, None if e.end_s is None else NOW_S - AT_S + e.end_s) for e in rows

@@ -31,6 +31,7 @@ class Amount:
     days_href: str
     days_age: str
     left: tuple[Figure, ...]
+    lasts: str
     sets: str
     todo: str
     pressing: bool
@@ -96,6 +97,32 @@ def _ebb(reader: Reader, what: str) -> Ebb | None:
 
 def house(reader: Reader) -> Bank | None:
     return next((b for b in reader.settings.banks if b.role == "house"), None)
+
+
+LASTS = {"energy_days": "lasts", "autonomy_days": "lasts uncharged", "water_days": "lasts"}
+
+
+def lasts(reader: Reader, subject: str) -> list[str]:
+    """Until when it lasts, with the charging usual now and with none: the likely moment, and the cautious."""
+    now_s = reader.snapshot.utc_s
+    said = []
+    for name, id in LASTS.items():
+        e = reader.estimate(name, subject)
+        if now_s is None or e is None or e.low is None or e.value is None or not known(e.low):
+            continue
+        ends = [
+            None
+            if in_days >= HORIZON_DAYS
+            else moment(whole_hour(now_s + in_days * DAY_S), now_s, reader.dress)
+            for in_days in (e.value, e.low)
+        ]
+        if ends[1] is None:
+            said.append(reader.say(f"{id}, beyond"))
+        elif ends[0] is None or e.beyond:
+            said.append(reader.say(f"{id}, likely beyond", cautious=ends[1]))
+        else:
+            said.append(reader.say(id, likely=ends[0], cautious=ends[1]))
+    return said
 
 
 def _energy(reader: Reader) -> Amount:
@@ -167,6 +194,7 @@ def _amount(
         days_href=rests_href(name, subject),
         days_age=told.age,
         left=left,
+        lasts=" ".join(lasts(reader, subject)),
         sets=told.why,
         todo=todo,
         pressing=pressing,
@@ -210,4 +238,6 @@ def _net_power(reader: Reader, bank: Bank) -> list[Figure]:
 
 
 def _unbound(reader: Reader, what: str, title: str, needs: str) -> Amount:
-    return Amount(what, title, UNKNOWN, "", "", (), reader.say("nothing bound", what=needs), "", False, ())
+    return Amount(
+        what, title, UNKNOWN, "", "", (), "", reader.say("nothing bound", what=needs), "", False, ()
+    )
