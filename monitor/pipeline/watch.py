@@ -311,6 +311,7 @@ class Pipeline:
             darkness=self.energy.darkness(utc_s) if utc_s is not None else (),
             troubles=self._troubles(),
             demo=self._simulated,
+            power=self.watchers.picture(),
         )
 
     def nights(self, utc_s: float | None) -> tuple[NightLedger, ...]:

@@ -9,7 +9,7 @@ from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.watcher import Heard, Watcher
 from monitor.pipeline.memory import Memory
-from monitor.records import Estimate, Event, Finding
+from monitor.records import Estimate, Event, Finding, PowerPicture
 from monitor.settings import Settings
 
 
@@ -30,6 +30,7 @@ class Watchers:
         self._all = watchers(settings)
         self._estimates: list[Estimate] | None = None
         self._findings: tuple[Finding, ...] | None = None
+        self._buffer = next(w for w in self._all if isinstance(w, BufferWatch))
         for watcher in self._all:
             memory.restore(f"watcher {watcher.name}", watcher.restore)
 
@@ -48,6 +49,10 @@ class Watchers:
         if self._findings is None:
             self._findings = tuple(f for watcher in self._all for f in watcher.findings())
         return self._findings
+
+    def picture(self) -> PowerPicture:
+        """What the page of energy shows of their work."""
+        return PowerPicture(rehearsals=self._buffer.rehearsals())
 
     def new_boot(self) -> None:
         """Elapsed time began anew after an unknown time off."""
