@@ -21,6 +21,7 @@ import uvicorn
 
 from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.errors import CommandError
+from monitor.estimation.passage import thinned
 from monitor.records import (
     AlertChange,
     ChargeOption,
@@ -314,11 +315,10 @@ def _left(t: Any) -> Any:
 
 
 def _forecast(days_ago: float) -> Event:
-    hours = [*range(0, 72, 3), *range(72, 241, 12)]
-    begin_s = NOW_S - days_ago * DAY_S
-    likely = [float(_left(np.array([begin_s + 3600 * h]))[0]) + 40 * (h / 24) for h in hours]
-    course = [[h, round(v - 80 * (h / 24) ** 0.5 - 60), round(v), round(v + 200)]
-              for h, v in zip(hours, likely, strict=True)]  # fmt: skip
+    t = NOW_S - days_ago * DAY_S + np.arange(0, 241) * HOUR_S
+    days = np.arange(0, 241) / 24
+    likely = _left(t) + 40 * days
+    course = thinned(_course(t, likely, 60 + 80 * np.sqrt(days)))
     facts = {"course": course, "cautious_days": 4.5, "likely_days": 6.5, "place": "at anchor"}
     return Event(EventKind.FORECAST, "energy", 1, AT_S - days_ago * DAY_S, None, facts)
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.errors import StorageError
+from monitor.estimation.passage import redrawn
 from monitor.records import Event, EventKind
 from monitor.words.units import clock_time, day, known, wh
 from web.drawing.axis import Axis, Tick, even_axis
@@ -122,12 +123,11 @@ def _of_the_evening(
     drawn = []
     now_s = reader.snapshot.utc_s or 0.0
     for _, event, at_s in sorted(best.values(), key=lambda b: b[2]):
-        course = [c for c in event.facts["course"] if at_s + c[0] * HOUR_S <= now_s]
+        course = redrawn(event.facts["course"], at_s)
+        until = sum(t <= now_s for t in course.utc_s)
+        times = course.utc_s[:until]
         drawn.append(
-            (
-                [(at_s + h * HOUR_S, likely) for h, _, likely, _ in course],
-                [(at_s + h * HOUR_S, low) for h, low, _, _ in course],
-            )
+            (list(zip(times, course.likely, strict=False)), list(zip(times, course.low, strict=False)))
         )
     return drawn
 
