@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test install install-test check bench proof clean
+.PHONY: demo test install install-test check bench proof traces clean
 
 demo: $(VENV)/.demo
 	$(BIN)/ebbwatch demo $(ARGS)
@@ -36,6 +36,13 @@ bench: $(VENV)/.test
 
 proof: $(VENV)/.test
 	$(BIN)/python -m tests.proof $(ARGS)
+
+# The cells of the proof `cells`, in an environment of their own: `make traces ARGS=anchorage`.
+traces:
+	$(PYTHON) -m venv build/traces
+	build/traces/bin/python -m pip install --quiet --upgrade pip
+	build/traces/bin/python -m pip install --quiet --group traces
+	build/traces/bin/python tests/proof/traces/recipe.py $(ARGS)
 
 clean:
 	rm -rf $(VENV) build *.egg-info
