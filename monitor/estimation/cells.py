@@ -15,8 +15,10 @@ WARNING_MIN, ALARM_MIN = 20.0, 10.0
 ENGINE_WARNING_MIN, ENGINE_ALARM_MIN = 40.0, 20.0
 """While the engine charges: a cut under load can destroy the alternator and what hangs on the bus."""
 CLEAR_SHARE = 1.5
-SURE_AFTER_MIN = 2
-"""A trend is told when so many minutes agree; what the BMS itself says at once."""
+SURE_AFTER_MIN = 3
+"""A trend is told when so many minutes agree;"""
+AT_ONCE_MIN = 7.0
+"""at once where so little time is left, or where the BMS itself says so."""
 OVER_LIMIT, OVER_SHARE = 1.05, 0.005
 """A current above its limit by more than this (and this part of the capacity in Ah) is too much,"""
 SLOW_MIN = 5
@@ -118,11 +120,11 @@ class _BankWatch:
     # ---- findings
 
     def findings(self) -> Iterator[Finding]:
-        yield self._cut_off()
-        yield self._cut_coming()
         minute = self._minute or NOTHING
-        yield cold_charging(self._bank, minute)
-        yield hot_cells(self._bank, minute)
+        warmth = cold_charging(self._bank, minute), hot_cells(self._bank, minute)
+        yield self._cut_off()
+        yield self._cut_coming({f.rule for f in warmth if f.holds and f.severity is Severity.ALARM})
+        yield from warmth
         yield self._spread.finding()
         yield self._above_limit(minute)
 
@@ -135,21 +137,22 @@ class _BankWatch:
 
     def _limits(self, cut: Cut) -> tuple[float, float]:
         minute = self._minute
-        if cut.side != "discharge" and minute is not None and minute.alternator_A:
+        if cut.side != "discharge" and not cut.eased and minute is not None and minute.alternator_A:
             return ENGINE_WARNING_MIN, ENGINE_ALARM_MIN
         return WARNING_MIN, ALARM_MIN
 
     def _due(self, cut: Cut | None) -> bool:
         return cut is not None and cut.minutes.likely <= self._limits(cut)[0]
 
-    def _cut_coming(self) -> Finding:
+    def _cut_coming(self, alarms: set[str]) -> Finding:
+        """`alarms`: the causes that are alarms themselves; a lesser one does not hide an alarm."""
         name, cut, minute = self._bank.name, self._cut, self._minute
         if cut is None or minute is None:
             unknown = Reason("alert: cut unknown", {"bank": name})
             return Finding("cut coming", name, None, None, unknown, under=(("cut off", name),))
         warning_min, alarm_min = self._limits(cut)
         minutes = cut.minutes.likely
-        sure = self._due_min >= SURE_AFTER_MIN or minutes == 0.0
+        sure = self._due_min >= SURE_AFTER_MIN or minutes <= AT_ONCE_MIN
         holds = sure and minutes <= warning_min
         alarm = holds and minutes <= alarm_min
         engine = bool(minute.alternator_A) and cut.side != "discharge"
@@ -162,7 +165,7 @@ class _BankWatch:
             minutes > CLEAR_SHARE * warning_min,
             Reason(id if holds else "alert: no cut near", told),
             Severity.ALARM if alarm else None,
-            under=(("cut off", name), *(() if alarm else ((rule, name) for rule in cut.under))),
+            under=(("cut off", name), *((rule, name) for rule in cut.under if rule in alarms or not alarm)),
         )
 
     def _over(self, minute: BankMinute, factor: float) -> bool | None:

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from monitor.estimation.bank_minute import BankMinute, Placed
+from monitor.estimation.cold import SENSOR_C
 from monitor.estimation.holding import Holding
 from monitor.estimation.trend import Fit, Floats, When, fit, meets
 from monitor.records import Reason
@@ -24,10 +25,20 @@ KEPT_MIN = 16
 LOOKED_AT_MIN = 8
 UPPER_KNEE_V = 0.22
 """A cell further than this below its upper limit is on the plateau."""
-LOWER_KNEE_V = 3.20
-"""A cell above this is on the plateau (laboratory LFP at 10 to 20 % of charge)."""
-SPARE_V = 0.020
+LOWER_KNEE_V = 3.14
+"""A cell that stands above this behind its resistance is on the plateau (laboratory LFP: 9 %)."""
+STEADY_SHARE = 1.3
+"""A load that is nowhere more than this times its least is steady."""
+SETTLED_MIN = 10
+"""So long the current must have flowed out before its fall says anything."""
+WEAKEST_PART = 2 / 3
+"""A cell of less capacity than this part of the bank's is not reckoned with: no fall is faster."""
+LESS_OHMIC = 1.5
+"""So much of a load's drop is taken out before that: the ohmic part, and what follows within minutes."""
+SPARE_V = 0.040
 """What the highest cell must be short of its limit when the pack comes to the held voltage."""
+FORESEEN_MIN = 12.0
+"""A lead is followed no further than this."""
 LEAST_SLOPE_V = 0.0003
 """A minute. Slower is the plateau."""
 CHARGING_SHARE = 0.005
@@ -47,6 +58,7 @@ SOONEST_BY_CHARGE_MIN = 60.0
 # Charge [%] of a laboratory LFP cell (C/27, 25 °C) by its voltage: the lower knee's shape.
 _KNEE_V = (2.0, 3.025, 3.178, 3.245)
 _KNEE_PCT = (0.0, 5.0, 10.0, 20.0)
+KNEE_STEP_V = 0.02
 
 
 class Cut(NamedTuple):
@@ -58,6 +70,8 @@ class Cut(NamedTuple):
     reason: Reason
     under: tuple[str, ...] = ()
     """Rules that tell of the same thing."""
+    eased: bool = False
+    """The charger holds its voltage and the current falls by itself."""
 
 
 class Countdown:
@@ -163,7 +177,10 @@ class Countdown:
         """What the BMS itself says: the pre-alarm, and limits that run out."""
         sides = {1: "charge", -1: "discharge", 0: "either"}
         if minute.pre_alarm:
-            yield Cut(sides[self.direction], When(0, 0, 5), self._reason("cut: pre-alarm"))
+            coldest = minute.warmth.coldest
+            cold = coldest is not None and coldest.value < self._bank.cold_C + SENSOR_C
+            under = ("cold charging",) if cold and self.direction > 0 else ()
+            yield Cut(sides[self.direction], When(0, 0, 5), self._reason("cut: pre-alarm"), under)
         current_A = minute.current_A
         if current_A is None or self.direction == 0:
             return
@@ -175,14 +192,18 @@ class Countdown:
             yield Cut(side, when, self._reason(f"cut: {side} limit", facts))
 
     def _limit_runs_out(self, amps: float, column: int) -> When | None:
-        """When what is allowed falls below what flows, and to nothing; one step down is no fall."""
+        """When what is allowed falls below what flows, and to nothing; one step down is no fall.
+
+        The limit of charging follows the highest cell: where that is heard, it tells more by itself.
+        """
         limits = np.array([row[column] for row in list(self._rows)[-4:]])
         nil_A = NIL_SHARE * self._bank.capacity_Ah
         if not math.isfinite(limits[-1]):
             return None
         if limits[-1] <= nil_A:
             return When(0.0, 0.0, 5.0)
-        if limits.size < 4 or not (np.diff(limits) < -0.01 * limits[:-1]).all():
+        cells_tell = self.direction > 0 and math.isfinite(self._rows[-1][1])
+        if cells_tell or limits.size < 4 or not (np.diff(limits) < -0.01 * limits[:-1]).all():
             return None
         flows = np.array([abs(row[0]) for row in list(self._rows)[-4:]])
         fall_A = (limits[0] - limits[-1]) / 3
@@ -211,19 +232,28 @@ class Countdown:
         if self.holding.held:
             yield from self._while_held(highest, rows)
             return
-        high, pack = self._fit(rows, 1), self._fit(rows, 3, self._bank.cells)
-        if high is None or high.slope < LEAST_SLOPE_V:
+        # As it went, and at the present current: what only the current moved is in one of them alone.
+        highs = [_no_slower(line) for line in (fit(rows[:, 1]), self._fit(rows, 1)) if line is not None]
+        if not highs or min(line.slope for line in highs) < LEAST_SLOPE_V or self._will_be_held(rows):
             return
-        when = meets(high, self._high_V)
-        hold_V = self.holding.expected_V(self._by)
-        if pack is not None and pack.value < hold_V < math.inf:
-            held_min = meets(pack, hold_V).likely
-            if held_min < when.likely and high.at(held_min) < self._high_V - SPARE_V:
-                return
-        elif hold_V < math.inf and highest.value < self._high_V - SPARE_V:
-            return
+        when, high = max((meets(line, self._high_V, True), line) for line in highs)
         if when.likely < HORIZON_MIN:
             yield Cut("charge", when, self._high_reason(highest, high.slope))
+
+    def _will_be_held(self, rows: Floats) -> bool:
+        """Whether the pack comes to the chargers' voltage with the highest cell still short of its limit.
+
+        There the mean cell stands at a known voltage; how far the highest leads it by then is told by
+        the trend of its lead, in which currents and their drops cancel.
+        """
+        hold_V, cells = self.holding.expected_V(self._by), self._bank.cells
+        pack, lead = self._fit(rows, 3, cells), fit(rows[:, 1] - rows[:, 3] / cells)
+        if math.isinf(hold_V) or pack is None or lead is None:
+            return False
+        rising = pack._replace(bend=max(0.0, pack.bend))
+        held_min = min(meets(rising, hold_V, True).likely, FORESEEN_MIN) if pack.value < hold_V else 0.0
+        lead_V = max(lead.value, _no_slower(lead).at(held_min))
+        return hold_V / cells + lead_V < self._high_V - SPARE_V
 
     def _while_held(self, highest: Placed, rows: Floats) -> Iterator[Cut]:
         """A held pack's current dies away with some time constant, and so does the climb of a cell."""
@@ -237,20 +267,35 @@ class Countdown:
             return
         minutes = -tau_min * math.log1p(-gap_V / reach_V)
         when = When(minutes, gap_V / high.slope, 2 * minutes)
-        yield Cut("charge", when, self._high_reason(highest, high.slope))
+        yield Cut("charge", when, self._high_reason(highest, high.slope), eased=True)
 
     def _lower(self, lowest: Placed) -> Iterator[Cut]:
-        if lowest.value > LOWER_KNEE_V:
+        """Loads come and go: what counts is the fall over a quarter of an hour, at its usual load.
+
+        A steady load shows in half the time.
+        """
+        rows = self._same_way()
+        recent_A = rows[-LOOKED_AT_MIN:, 0]
+        if recent_A.min() > STEADY_SHARE * recent_A.max():  # Both are negative.
+            rows = rows[-LOOKED_AT_MIN:]
+        mean_A, usual_A = float(rows[:, 0].mean()), float(np.median(rows[:, 0]))
+        behind_V = lowest.value - LESS_OHMIC * rows[-1, 0] * self._resistance_ohm
+        if behind_V > LOWER_KNEE_V or len(self._same_way()) < SETTLED_MIN:
             return
-        low = self._fit(self._same_way()[-LOOKED_AT_MIN:], 2)
+        low = fit(rows[:, 2] - (rows[:, 0] - mean_A) * self._resistance_ohm)
         if low is None or low.slope > -LEAST_SLOPE_V:
             return
-        straight = meets(low, self._low_V)
-        along = _down_the_knee(low, self._low_V)
-        likely = min(straight.likely, along)
-        if math.isinf(straight.likely) and low.bend > 2 * low.bend_sd:
-            return
-        when = When(likely, min(straight.low, 0.6 * likely), max(straight.high, likely))
+        if low.bend > -2 * low.bend_sd:
+            low = low._replace(bend=0.0)
+        straight = meets(low, self._low_V, False)
+        share_a_min = -mean_A / 60 / (WEAKEST_PART * self._bank.capacity_Ah)
+        drop_V = -LESS_OHMIC * mean_A * self._resistance_ohm
+        left_pct, pct_a_V = _on_the_knee(low.value + drop_V, self._low_V + drop_V)
+        soonest = left_pct / (100 * share_a_min)
+        slower = max(1.0, mean_A / usual_A)
+        likely = slower * max(soonest, left_pct / (pct_a_V * -low.slope))
+        sooner = slower * max(soonest, straight.likely)
+        when = When(likely, min(0.6 * likely, sooner), max(likely, straight.high))
         if likely < HORIZON_MIN:
             yield Cut("discharge", when, self._low_reason(lowest, low.slope))
 
@@ -312,13 +357,16 @@ class Countdown:
         self.holding.restore(state["hold_V"])
 
 
-def _down_the_knee(low: Fit, limit_V: float) -> float:
-    """Minutes to the limit if the cell's charge falls on as it does now, along the lower knee's shape."""
-    near_V = max(limit_V, low.value - 0.02)
-    pct, near_pct, limit_pct = np.interp([low.value + 0.02, near_V, limit_V], _KNEE_V, _KNEE_PCT)
-    pct_a_V = (pct - near_pct) / (low.value + 0.02 - near_V)
-    here_pct = float(np.interp(low.value, _KNEE_V, _KNEE_PCT))
-    return float((here_pct - limit_pct) / (pct_a_V * -low.slope))
+def _no_slower(line: Fit) -> Fit:
+    """A line in a knee steepens; where it does not show that plainly it is taken to go straight on."""
+    return line if line.bend > 2 * line.bend_sd else line._replace(bend=0.0)
+
+
+def _on_the_knee(cell_V: float, limit_V: float) -> tuple[float, float]:
+    """By the lower knee's shape: the charge above the limit [%], and how much a volt is worth here. [%/V]"""
+    volts = [cell_V, limit_V, cell_V + KNEE_STEP_V, cell_V - KNEE_STEP_V]
+    here, limit, more, less = np.interp(volts, _KNEE_V, _KNEE_PCT)
+    return max(0.0, float(here - limit)), max(0.1, float(more - less) / (2 * KNEE_STEP_V))
 
 
 def _straight(warmths_C: Floats, limit_C: float, least_C: float) -> When | None:
@@ -326,7 +374,7 @@ def _straight(warmths_C: Floats, limit_C: float, least_C: float) -> When | None:
     line = fit(warmths_C)
     if line is None or line.slope * math.copysign(1, least_C) < abs(least_C):
         return None
-    when = meets(line._replace(bend=0.0), limit_C)
+    when = meets(line._replace(bend=0.0), limit_C, least_C > 0)
     return when if when.likely < HORIZON_MIN else None
 
 

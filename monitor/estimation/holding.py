@@ -17,15 +17,17 @@ USUAL_CELL_V = 3.55
 """What chargers hold a lithium cell at, until learned: makers' 14.2 V for four. Common practice."""
 LEAST_CELL_V = 3.42
 """Below it a steady voltage is the plateau, not a charger's hold."""
-STEADY_CELL_V = 0.004
-"""A voltage that stays within this is held."""
-TAPER = 0.92
-"""To this part the current must fall over the stretch looked at,"""
+STEADY_CELL_V, STEADY_MIN = 0.002, 4
+"""A voltage that stays within this for so long is held,"""
+TAPER = 0.97
+"""where the current falls meanwhile, to this part of it or less,"""
 LEARNT_TAPER = 0.75
 """and to this part over a hold that is learned from,"""
 LEARNT_MIN = 10
 """lasting so long."""
-PASSED_CELL_V = 0.006
+UNKNOWN_REGULATOR_V = 0.015
+"""So much more a cell may an engine's regulator hold, until it has shown its own voltage."""
+PASSED_CELL_V = 0.003
 """So far above what was thought to be held, it is not held."""
 
 
@@ -70,10 +72,12 @@ class Holding:
         return math.inf if self._passed else self._expected_V(by)
 
     def _expected_V(self, by: str) -> float:
-        return self._learned_V.get(by, self._usual_V)
+        spare_V = UNKNOWN_REGULATOR_V * self._cells if by == "engine" else 0.0
+        return self._learned_V.get(by, self._usual_V + spare_V)
 
     def _steady(self, current_A: Floats, pack_V: Floats) -> bool:
-        if pack_V.size < 5 or not np.isfinite(pack_V).all() or pack_V.min() < LEAST_CELL_V * self._cells:
+        current_A, pack_V = current_A[-STEADY_MIN:], pack_V[-STEADY_MIN:]
+        if pack_V.size < STEADY_MIN or not pack_V.min() >= LEAST_CELL_V * self._cells:
             return False
         steady = np.ptp(pack_V) <= STEADY_CELL_V * self._cells
         return bool(steady and current_A[-1] <= TAPER * current_A[0])

@@ -12,10 +12,10 @@ from monitor.estimation.bank_minute import BankMinute
 from monitor.records import Finding, Reason
 from monitor.settings import Bank
 
-TOP_CELL_V, BOTTOM_CELL_V = 3.44, 3.15
-"""Mean voltages of a cell beyond which a spread means something. Common practice."""
-TAIL_SHARE = 0.06
-"""Of the capacity in Ah: the current of a bank that is nearly full."""
+TOP_CELL_V, BOTTOM_CELL_V = 3.48, 3.10
+"""A highest cell above, a lowest below: there a spread means something. Common practice."""
+MOST_SHARE = 0.25
+"""Of the capacity in Ah: with more current the cells' resistances part them."""
 LIMITS_V = {"top": 0.100, "bottom": 0.150, "rest": 0.030}
 """Told from there on. Common practice."""
 CLEAR_SHARE = 0.7
@@ -52,15 +52,17 @@ class Spread:
 
     def _place(self, minute: BankMinute) -> str | None:
         """Where the bank stands: "top", "bottom", at "rest", or nowhere that tells."""
-        current_A, pack_V = minute.current_A, minute.pack_V
-        if current_A is None or pack_V is None:
+        current_A, highest, lowest = minute.current_A, minute.highest, minute.lowest
+        if current_A is None or highest is None or lowest is None:
             self._rested_min = 0
             return None
-        share, mean_V = abs(current_A) / self._bank.capacity_Ah, pack_V / self._bank.cells
-        self._rested_min = self._rested_min + 1 if share < REST_SHARE else 0
-        if mean_V >= TOP_CELL_V:
-            return "top" if share < TAIL_SHARE else None
-        if mean_V <= BOTTOM_CELL_V:
+        share = current_A / self._bank.capacity_Ah
+        self._rested_min = self._rested_min + 1 if abs(share) < REST_SHARE else 0
+        if abs(share) > MOST_SHARE:
+            return None
+        if highest.value >= TOP_CELL_V and share >= 0:
+            return "top"
+        if lowest.value <= BOTTOM_CELL_V and share <= 0:
             return "bottom"
         return "rest" if self._rested_min >= REST_MIN else None
 

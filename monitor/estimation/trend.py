@@ -38,11 +38,12 @@ def _design(count: int) -> tuple[Floats, Floats, Floats]:
     return design, inverse, np.asarray(np.sqrt((inverse**2).sum(axis=1)))
 
 
-def fit(minutes: Floats) -> Fit | None:
+def fit(means: npt.ArrayLike) -> Fit | None:
     """The least-squares parabola (a line while it is short) through equally spaced means of a minute.
 
     None for less than three minutes, or where one of them is unknown.
     """
+    minutes = np.asarray(means, np.float64)
     count = minutes.size
     if count < 3 or not np.isfinite(minutes).all():
         return None
@@ -62,13 +63,13 @@ class When(NamedTuple):
     high: float
 
 
-def meets(line: Fit, limit: float) -> When:
-    """When the line meets a limit that lies ahead of it, rising or falling as the limit lies.
+def meets(line: Fit, limit: float, upwards: bool) -> When:
+    """When the line comes to a limit from below (`upwards`) or from above; now where it is beyond.
 
     A bend towards the limit is followed, as the knee of a cell steepens. With a bend away from it the
     line may never come there; the cautious figure then goes straight on.
     """
-    sign = 1.0 if limit >= line.value else -1.0
+    sign = 1.0 if upwards else -1.0
     gap, slope, bend = sign * (limit - line.value), sign * line.slope, sign * line.bend
     if gap <= 0:
         return When(0.0, 0.0, 0.0)
