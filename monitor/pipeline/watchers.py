@@ -5,6 +5,7 @@ from typing import Any
 
 from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
+from monitor.estimation.flows import FlowWatch
 from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.watcher import Heard, Watcher
@@ -18,6 +19,7 @@ def watchers(settings: Settings) -> list[Watcher]:
     return [
         BufferWatch(settings),
         CellWatch(settings),
+        FlowWatch(settings),
         OpinionWatch(settings),
         SupplyWatch(settings),
     ]
