@@ -6,12 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor.clock import DAY_S, HOUR_S
-from simulators.battery import LeadBuffer, LithiumBank
+from monitor.wire.codes import STATES
+from simulators.battery import EVEN, Cell, LeadBuffer, LithiumBank
 from simulators.heater import Heater
-from simulators.needs import Needs
+from simulators.needs import CELLS_S, Mains, Needs
 from simulators.power import CHARGER_EFFICIENCY, Electrics, House
 from simulators.pump import PressureSystem
 from simulators.scenarios import Scenario
+from simulators.shore import Breaker
 from simulators.sky import Clouds, Floats
 from simulators.stretch import Conditions, Stretch
 from simulators.tanks import Manifold, Tank, reading_pct
@@ -19,6 +21,9 @@ from simulators.truth import Chronicle
 
 CAPACITY_AH = 460.0
 BUFFER_AH = 110.0
+INVERTING, PASSING, OFF = (
+    float(STATES["inverter state"].index(s)) for s in ("inverting", "passing through", "disabled")
+)
 KNOT_DEG_PER_S = 1 / 60 / 3600
 BOW = ((0.0, 0.0), (25.0, 24.0), (50.0, 66.0), (75.0, 115.0), (100.0, 165.0))
 """The forward tank follows the bow: narrow below."""
@@ -42,7 +47,9 @@ class Boat:
     def __init__(self, scenario: Scenario, seed: int, start_s: float) -> None:
         self.scenario, self.now_s = scenario, start_s
         self._rng = np.random.default_rng([seed, 3])
-        self.house = House(LithiumBank(CAPACITY_AH, scenario.start_charge_pct), LeadBuffer(BUFFER_AH))
+        bank = LithiumBank(CAPACITY_AH * scenario.health, scenario.start_charge_pct, _cells(scenario, seed))
+        buffer = LeadBuffer(BUFFER_AH * scenario.buffer_health)
+        self.house = House(bank, buffer, scenario.absorption_V)
         part = scenario.start_water_pct / 100
         self.tanks = (
             Tank("forward", 165.0, 8.0, BOW, 165.0 * part),
@@ -55,13 +62,22 @@ class Boat:
         self.needs = Needs(clouds, start_s, self._rng)
         self.chronicle = Chronicle(start_s)
         shunt = np.random.default_rng([seed, 6])
-        self.shunt_offset_A = float(shunt.normal(0, 0.15))
+        drawn_A = float(shunt.normal(0, 0.15))
+        self.shunt_offset_A = drawn_A if scenario.shunt_offset_A is None else scenario.shunt_offset_A
         self.shunt_gain = 1 + float(shunt.normal(0, 0.004))
         self.counted_pct = min(100.0, scenario.start_charge_pct + float(shunt.normal(0, 3)))
         """The counting battery monitor, whose start nobody knew well."""
         self.place = "alongside"
         self.latitude, self.longitude = scenario.latitude, scenario.longitude
         self.machines = {"engine": Machine(1234.0), "generator": Machine(412.0)}
+        self.charging_off = False
+        self.breaker = Breaker(scenario.pedestal.breaker_A)
+        self.input_limit_A = scenario.pedestal.breaker_A
+        self._alternator_A = float(np.random.default_rng([seed, 12]).uniform(*scenario.alternator_A))
+        self._days = np.random.default_rng([seed, 14])
+        self._chill = 0.0
+        self.cells_C = self._locker(self._cabin())
+        self.stuck_A: float | None = None
         self._heel = 0.0
         self.tack = 1.0
         self._stuck: dict[str, float] = {}
@@ -76,6 +92,16 @@ class Boat:
         """That tank's sender says "not available" from now on."""
         self._dead.add(name)
 
+    def begin_day(self) -> None:
+        """Some winter days are colder than others."""
+        winter = self.scenario.winter
+        self._chill = float(self._days.normal(0, winter.sd)) if winter else 0.0
+
+    def stick_shunt(self, stuck: bool) -> None:
+        """The house shunt keeps on saying what it says now, or follows the current again."""
+        says_A = self.house.bank.current_A * self.shunt_gain + self.shunt_offset_A
+        self.stuck_A = says_A if stuck else None
+
     def live(self, seconds: int, awake: bool) -> Stretch:
         """Go on so long under the conditions of its beginning."""
         start_s, conditions = self.now_s, self._conditions()
@@ -83,24 +109,52 @@ class Boat:
         self.water.cabin, self.water.cold = conditions.cabin, conditions.sea
         running = self.water.running_since_s is not None
         water = self.water.advance(start_s + seconds)
-        demand, supply_W = self.needs.demand(start_s, seconds, conditions, water, awake)
+        demand, mains = self.needs.demand(start_s, seconds, conditions, water, awake)
         electrics = self.house.run(demand)
-        supply_W += electrics.charger_W / CHARGER_EFFICIENCY
+        mains.supply_W += electrics.charger_W / CHARGER_EFFICIENCY
+        mains.output_W = mains.output_W * (electrics.closed if not conditions.mains else 1.0)
         counted = self._count(electrics)
         heel = self._lean(seconds)
-        truth = self.chronicle.stretch(start_s, electrics, water, CAPACITY_AH)
+        if conditions.shore:
+            self.breaker.carry(conditions.pedestal.current_A(mains.supply_W))
+        self.cells_C = conditions.locker + (self.cells_C - conditions.locker) * math.exp(-seconds / CELLS_S)
+        truth = self.chronicle.stretch(
+            start_s, electrics, water, mains.help_W, self.house.bank.usable_Ah, self.house.buffer.capacity_Ah
+        )
         self._sail_on(seconds)
         self.now_s = start_s + seconds
+        inverter = _inverter_states(conditions, electrics, mains, awake)
         return Stretch(
-            start_s, seconds, conditions, electrics, water, heel, counted, supply_W, running, truth
-        )
+            start_s, seconds, conditions, electrics, water, heel, counted, mains.supply_W, mains.output_W,
+            inverter, running, truth,
+        )  # fmt: skip
 
-    def _conditions(self) -> Conditions:
-        """The air's and the sea's seasons are a common climate of that coast."""
+    @property
+    def _warmest_at_15(self) -> float:
+        return math.sin(2 * math.pi * (self.now_s % DAY_S / DAY_S - 0.375))
+
+    def _cabin(self) -> float:
+        """The air's season is a common climate of that coast; in winter a stove keeps the cabin warm."""
+        if self.scenario.winter:
+            return self.scenario.winter.cabin + 2.5 * self._warmest_at_15
         day = self.now_s / DAY_S % 365.25
         air = 15.0 + 5.5 * math.cos(2 * math.pi * (day - 205) / 365.25)
+        return air + 3.0 + 2.5 * self._warmest_at_15
+
+    def _locker(self, cabin: float) -> float:
+        """The bank's."""
+        winter = self.scenario.winter
+        if winter is None:
+            return cabin - 0.85
+        return winter.locker + winter.swing * self._warmest_at_15 + self._chill
+
+    def _conditions(self) -> Conditions:
+        """The sea's season is a common climate of that coast."""
+        day = self.now_s / DAY_S % 365.25
         sea = 15.5 + 2.5 * math.cos(2 * math.pi * (day - 240) / 365.25)
-        cabin = air + 3.0 + 2.5 * math.sin(2 * math.pi * (self.now_s % DAY_S / DAY_S - 0.375))
+        if self.scenario.winter:
+            sea = self.scenario.winter.sea
+        cabin = self._cabin()
         engine, generator = self.machines["engine"], self.machines["generator"]
         return Conditions(
             place=self.place,
@@ -117,11 +171,21 @@ class Boat:
             generator_hours=generator.hours,
             stuck_pct=dict(self._stuck),
             dead=frozenset(self._dead),
+            pedestal=self.scenario.pedestal,
+            tripped=self.breaker.tripped,
+            input_limit_A=self.input_limit_A,
+            alternator_A=self._alternator_A,
+            charging_off=self.charging_off,
+            locker=self._locker(cabin),
+            cells_C=self.cells_C,
+            stuck_A=self.stuck_A,
         )
 
     def _count(self, electrics: Electrics) -> Floats:
         """The counting monitor: it believes its shunt, stops at 100 % and never looks at the voltage."""
         believed_A = electrics.bank_A * self.shunt_gain + self.shunt_offset_A
+        if self.stuck_A is not None:
+            believed_A = np.full(len(believed_A), self.stuck_A)
         counted = self.counted_pct + np.cumsum(believed_A) / 3600 / CAPACITY_AH * 100
         counted -= np.maximum(0.0, np.maximum.accumulate(counted) - 100.0)
         counted = np.maximum(counted, 0.0)
@@ -144,3 +208,23 @@ class Boat:
             course = math.radians(self.scenario.course_deg)
             self.latitude += way * math.cos(course)
             self.longitude += way * math.sin(course) / math.cos(math.radians(self.latitude))
+
+
+def _cells(scenario: Scenario, seed: int) -> tuple[Cell, ...]:
+    """Four that differ as the scenario has it: a little all of them, and one that is ahead."""
+    if not scenario.cell_spread_pct and not any(scenario.imbalance_pct):
+        return EVEN
+    rng = np.random.default_rng([seed, 11])
+    ahead = rng.normal(0, scenario.cell_spread_pct, 4)
+    ahead -= ahead.mean()
+    ahead[rng.integers(4)] += rng.uniform(*scenario.imbalance_pct)
+    parts = 1 + rng.normal(0, scenario.cell_spread_pct / 100, 4)
+    return tuple(Cell(float(part), float(pct)) for part, pct in zip(parts, ahead, strict=True))
+
+
+def _inverter_states(conditions: Conditions, electrics: Electrics, mains: Mains, awake: bool) -> Floats:
+    """It passes the supply on, makes mains of its own while somebody wants some, or is off."""
+    if conditions.mains:
+        return np.full(len(electrics.closed), PASSING)
+    wanted = (mains.output_W > 0) | awake
+    return np.where(wanted & (electrics.closed > 0), INVERTING, OFF)

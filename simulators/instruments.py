@@ -8,9 +8,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from simulators import generator
-from simulators.needs import POWER_FACTOR
+from simulators import bms, generator
+from simulators.boat import INVERTING, OFF
+from simulators.needs import SENSORS_APART_C
 from simulators.pump import ATMOSPHERE_BAR, Accumulator
+from simulators.shore import POWER_FACTOR
 from simulators.stretch import Floats, Stretch
 from simulators.tanks import Tank, reading_pct
 
@@ -27,16 +29,21 @@ class Instruments:
 
     def __init__(self, seed: int, house_offset_A: float, house_gain: float, tanks: tuple[Tank, ...]) -> None:
         self.rng = np.random.default_rng([seed, 8])
+        self.more = np.random.default_rng([seed, 15])
+        """For rows that were added later, so that they move no other's noise."""
         self.house_offset_A, self.house_gain = house_offset_A, house_gain
         self.bms_offset_A = float(self.rng.normal(0, 0.1))
         self.bms_error_pct = float(self.rng.normal(0, 3))
         self.buffer_offset_A = float(self.rng.normal(0, 0.05))
-        self.cell_spread_V = self.rng.normal(0, 0.002, 4)
+        self.cell_error_V = self.rng.normal(0, 0.002, 4)
         self.tanks = {tank.name: tank for tank in tanks}
         self._drift = {tank.name: 0.0 for tank in tanks}
 
     def noise(self, times: Floats, sd: float | Floats) -> Floats:
         return np.asarray(self.rng.normal(0.0, 1.0, len(times)) * sd)
+
+    def more_noise(self, times: Floats, sd: float) -> Floats:
+        return np.asarray(self.more.normal(0.0, sd, len(times)))
 
     def begin(self) -> None:
         """Once a stretch: the senders' slow drift goes a step on."""
@@ -75,22 +82,40 @@ Reading = Callable[[Instruments, Stretch, Floats], Floats]
 
 
 def _house_V(i: Instruments, s: Stretch, t: Floats) -> Floats:
-    return at(s, t, s.electrics.bank_V) + i.noise(t, 0.004)
+    """The monitor hangs on the house bus, beyond the contactor."""
+    return np.maximum(0.0, at(s, t, s.electrics.bus_V) + i.noise(t, 0.004))
 
 
 def _house_A(i: Instruments, s: Stretch, t: Floats) -> Floats:
-    return i.current_A(at(s, t, s.electrics.bank_A), i.house_offset_A, i.house_gain)
+    read_A = i.current_A(at(s, t, s.electrics.bank_A), i.house_offset_A, i.house_gain)
+    return read_A if s.conditions.stuck_A is None else np.full(len(t), s.conditions.stuck_A)
 
 
 def _cell(n: int) -> Reading:
-    """Cells part near the top of the charge, where the fullest one runs ahead."""
+    """A cell's own voltage; the BMS measures it to a few millivolts."""
 
     def read(i: Instruments, s: Stretch, t: Floats) -> Floats:
-        even = at(s, t, s.electrics.bank_V) / 4
-        apart = i.cell_spread_V[n] * (1 + 8 * np.clip((even - 3.42) / 0.1, 0, 1))
-        return np.asarray(np.clip(even + apart + i.noise(t, 0.001), 0.0, 5.0))
+        volts = at(s, t, s.electrics.cells_V[n]) + i.cell_error_V[n]
+        return np.asarray(np.clip(volts + i.noise(t, 0.001), 0.0, 5.0))
 
     return read
+
+
+def _highest_V(s: Stretch, t: Floats) -> Floats:
+    return at(s, t, s.electrics.cells_V.max(axis=0))
+
+
+def _lowest_V(s: Stretch, t: Floats) -> Floats:
+    return at(s, t, s.electrics.cells_V.min(axis=0))
+
+
+def _coldest_C(s: Stretch, t: Floats) -> Floats:
+    return at(s, t, s.electrics.coldest_C)
+
+
+def _warmth_of(above_coldest: float, sd: float) -> Reading:
+    """A sensor on the bank that stands so far above the coldest one. [°C]"""
+    return lambda i, s, t: _coldest_C(s, t) + above_coldest + i.noise(t, sd)
 
 
 def _pressure(i: Instruments, s: Stretch, t: Floats) -> Floats:
@@ -115,13 +140,8 @@ def _steady(value: Callable[[Stretch], float], sd: float) -> Reading:
     return lambda i, s, t: value(s) + i.noise(t, sd)
 
 
-def _charge_limit(i: Instruments, s: Stretch, t: Floats) -> Floats:
-    return np.where(at(s, t, s.electrics.bank_V) > 14.1, 46.0, 230.0)
-
-
 def _pre_alarm(i: Instruments, s: Stretch, t: Floats) -> Floats:
-    volts = at(s, t, s.electrics.bank_V)
-    return ((volts < 11.6) | (volts > 14.5)).astype(np.float64)
+    return bms.pre_alarm(_highest_V(s, t), _lowest_V(s, t), at(s, t, s.electrics.bank_A), _coldest_C(s, t))
 
 
 def _warmth(name: str, s: Stretch, t: Floats) -> Floats:
@@ -132,6 +152,24 @@ def _warmth(name: str, s: Stretch, t: Floats) -> Floats:
 
 def _supply_W(i: Instruments, s: Stretch, t: Floats) -> Floats:
     return at(s, t, s.supply_W)
+
+
+def _shore_V(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    """None behind a tripped breaker."""
+    volts = s.conditions.pedestal.voltage_V(_supply_W(i, s, t)) + i.noise(t, 0.3)
+    return np.asarray(np.zeros(len(t)) if s.conditions.tripped else volts)
+
+
+def _output_V(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    """Behind the inverter: the supply's, passed on, or its own 230 V."""
+    state = at(s, t, s.inverter)
+    passed = generator.voltage_V if s.conditions.generator else s.conditions.pedestal.voltage_V
+    volts = np.where(state == INVERTING, 230.0, passed(_supply_W(i, s, t))) + i.more_noise(t, 0.3)
+    return np.asarray(volts * (state != OFF))
+
+
+def _output_W(i: Instruments, s: Stretch, t: Floats) -> Floats:
+    return at(s, t, s.output_W)
 
 
 def _set(law: Callable[[Floats], Floats], sd: float) -> Reading:
@@ -146,7 +184,7 @@ def _heater(s: Stretch) -> tuple[list[float], list[float]]:
 READINGS: dict[str, Reading] = {
     "house V": _house_V,
     "house A": _house_A,
-    "bank warmth": _steady(lambda s: s.conditions.cabin - 1.0, 0.05),
+    "bank warmth": _warmth_of(SENSORS_APART_C, 0.05),
     "counted": lambda i, s, t: at(s, t, s.counted_pct),
     "buffer V": lambda i, s, t: at(s, t, s.electrics.buffer_V) + i.noise(t, 0.004),
     "buffer A": lambda i, s, t: i.current_A(at(s, t, s.electrics.buffer_A), i.buffer_offset_A),
@@ -173,8 +211,14 @@ READINGS: dict[str, Reading] = {
     "oil bar": lambda i, s, t: 4.2 - 1.0 * _warmth("engine", s, t) + i.noise(t, 0.02),
     "fuel": _steady(lambda s: 2.9 if s.conditions.place == "motoring" else 1.4, 0.05),
     "engine hours": lambda i, s, t: s.conditions.engine_hours + (t - s.start_s) / 3600,
-    "shore V": lambda i, s, t: 231 - 0.45 * _supply_W(i, s, t) / 230 + i.noise(t, 0.3),
-    "shore A": lambda i, s, t: _supply_W(i, s, t) / 230 / POWER_FACTOR,
+    "shore V": _shore_V,
+    "shore A": lambda i, s, t: s.conditions.pedestal.current_A(_supply_W(i, s, t)),
+    "shore factor": lambda i, s, t: np.full(len(t), s.conditions.pedestal.power_factor),
+    "output V": _output_V,
+    "output A": lambda i, s, t: _output_W(i, s, t) / 230.0 / POWER_FACTOR,
+    "output W": _output_W,
+    "output Hz": lambda i, s, t: 50.0 * (at(s, t, s.inverter) != OFF),
+    "inverter state": lambda i, s, t: at(s, t, s.inverter),
     "supply W": _supply_W,
     "generator V": _set(generator.voltage_V, 0.3),
     "generator A": _set(lambda watts: watts / generator.voltage_V(watts) / POWER_FACTOR, 0.0),
@@ -188,14 +232,14 @@ READINGS: dict[str, Reading] = {
     "BMS V": lambda i, s, t: at(s, t, s.electrics.bank_V) + i.noise(t, 0.002),
     "BMS A": lambda i, s, t: i.current_A(at(s, t, s.electrics.bank_A), i.bms_offset_A),
     "BMS charge": lambda i, s, t: np.clip(at(s, t, s.electrics.charge_pct) + i.bms_error_pct, 0, 100),
-    "charge limit": _charge_limit,
-    "discharge limit": lambda i, s, t: np.where(at(s, t, s.electrics.bank_V) < 11.6, 0.0, 230.0),
+    "charge limit": lambda i, s, t: bms.charge_limit_A(_highest_V(s, t), _coldest_C(s, t)),
+    "discharge limit": lambda i, s, t: bms.discharge_limit_A(_lowest_V(s, t)),
     "pre-alarm": _pre_alarm,
     "contactor": lambda i, s, t: at(s, t, s.electrics.closed),
     "cell 1 V": _cell(0),
     "cell 2 V": _cell(1),
     "cell 3 V": _cell(2),
     "cell 4 V": _cell(3),
-    "cell 1 warmth": _steady(lambda s: s.conditions.cabin - 0.6, 0.08),
-    "cell 2 warmth": _steady(lambda s: s.conditions.cabin - 1.1, 0.08),
+    "cell 1 warmth": _warmth_of(2 * SENSORS_APART_C, 0.08),
+    "cell 2 warmth": _warmth_of(0.0, 0.08),
 }

@@ -11,10 +11,11 @@ from functools import partial
 
 import numpy as np
 
-from monitor.clock import HOUR_S
+from monitor.clock import DAY_S, HOUR_S
 from simulators.boat import CAPACITY_AH, Boat
 from simulators.calendar import Calendar
-from simulators.household import Household
+from simulators.household import Household, Use
+from simulators.power import CONVERTER_A
 from simulators.scenarios import Fault, Leak, Leg, Scenario
 from simulators.stretch import Stretch
 from simulators.tanks import Tank
@@ -27,6 +28,16 @@ WATER_CHECK_H = 10.25
 HOSE_H = 8.5
 """Before leaving the berth, on day 0, the tanks are filled from the quay."""
 LONGEST_RUN_S = 4 * HOUR_S
+LONGEST_FULL_RUN_S = 6 * HOUR_S
+LOOKS_S = 600.0
+NOTICES_S = (20 * 60.0, 60 * 60.0)
+"""A dark house is found out about and understood within something between these, when somebody is up."""
+UP_H = 7.25
+AGAIN_V, AGAIN_C = 3.42, 2.5
+"""Where the crew lets the chargers on again: no cell above, nor colder."""
+BROKEN_SUBJECT = {"pump": "pressure pump", "shunt": "house", "gauge": "house", "input": "shore",
+                  "regulator": "alternator"}  # fmt: skip
+"""By the first word of the fault."""
 RECKONED_A = {"engine": 50.0, "generator": 70.0}
 """What the crew reckons with for a run."""
 
@@ -52,8 +63,11 @@ class Life:
         self.start_s, self.end_s = start_s, end_s
         self.boat = Boat(scenario, seed, start_s)
         self._household = Household(seed)
-        self._rng = np.random.default_rng([seed, 10])
+        self._seed = seed
+        self._rng, self._crew = np.random.default_rng([seed, 10]), np.random.default_rng([seed, 13])
         self._watches = False
+        self._full_s = start_s
+        self._seeing_to: set[str] = set()
         self._agenda: list[tuple[float, int, Callable[[], None]]] = []
         self._serial = 0
         self._write_agenda()
@@ -64,14 +78,23 @@ class Life:
         while boat.now_s < self.end_s:
             while self._agenda and self._agenda[0][0] <= boat.now_s:
                 heapq.heappop(self._agenda)[2]()
-            until_s = min(boat.now_s + HOUR_S, self.end_s)
+            # A breaker that may let go is looked at every minute.
+            risky = boat.input_limit_A > self.scenario.pedestal.breaker_A
+            until_s = min(boat.now_s + (60.0 if risky else HOUR_S), self.end_s)
             if self._agenda:
                 until_s = min(until_s, self._agenda[0][0])
-            hour = (boat.now_s - self.calendar.midnight_s(self.calendar.day(boat.now_s))) / HOUR_S
-            awake = self._watches or AWAKE_H[0] <= hour < AWAKE_H[1]
+            awake = self._awake(boat.now_s)
             if awake and boat.water.powered and (name := boat.manifold.turn()):
                 self._tell("tank changed", subject=name)
-            yield boat.live(int(until_s - boat.now_s), awake)
+            stretch = boat.live(int(until_s - boat.now_s), awake)
+            yield stretch
+            if stretch.electrics.fulls_s:
+                self._full_s = stretch.start_s + stretch.electrics.fulls_s[-1]
+            self._notice()
+
+    def _awake(self, utc_s: float) -> bool:
+        hour = (utc_s - self.calendar.midnight_s(self.calendar.day(utc_s))) / HOUR_S
+        return self._watches or AWAKE_H[0] <= hour < AWAKE_H[1]
 
     # What is to happen
 
@@ -103,20 +126,34 @@ class Life:
     def _begin(self, day: int) -> None:
         """A new ship's day: its weather, its people, its night, and when the crew looks at things."""
         midnight_s = self.calendar.midnight_s(day)
-        boat, (dull_from, dull_until) = self.boat, self.scenario.dull_days
-        boat.needs.clouds.begin_day(day, self.scenario.dull if dull_from <= day < dull_until else None)
+        boat = self.boat
+        dull = any(begins <= day < ends for begins, ends in self.scenario.dull_days)
+        boat.needs.clouds.begin_day(day, self.scenario.dull if dull else None)
+        boat.begin_day()
         boat.tack = 1.0 if self._rng.random() < 0.5 else -1.0
         place = next((leg.place for leg in reversed(self.scenario.legs) if leg.day <= day + 0.6), boat.place)
         plan = self._household.day(day, midnight_s, place, self._watches)
         for draw in plan.draws:
             if draw.start_s >= boat.now_s:
                 boat.water.draw(*draw)
-        boat.needs.switch_on(use for use in plan.uses if use.end_s > boat.now_s)
+        uses = plan.uses + (self._appliances(day, midnight_s) if place == "alongside" else [])
+        boat.needs.switch_on(use for use in uses if use.end_s > boat.now_s)
         self._at(midnight_s + FORENOON_H * HOUR_S, self._mind_the_charge)
         for hour in WATCHES_H if self._watches else LATER_H:
             self._at(midnight_s + hour * HOUR_S, partial(self._mind_the_charge, watch=True))
         self._at(midnight_s + WATER_CHECK_H * HOUR_S, self._mind_the_water)
         boat.chronicle.expect_night(midnight_s, boat.latitude, boat.longitude)
+
+    def _appliances(self, day: int, midnight_s: float) -> list[Use]:
+        """What is plugged in alongside, each a little early or late."""
+        rng = np.random.default_rng([self._seed, 17, day + 1000])
+        uses = []
+        for what, hour, minutes, watts in self.scenario.appliances:
+            start_s = midnight_s + (hour + float(rng.normal(0, 0.15))) * HOUR_S
+            uses.append(
+                Use(start_s, start_s + 60 * minutes * float(rng.lognormal(0, 0.1)), watts, "ac", what)
+            )
+        return uses
 
     # What happens
 
@@ -133,13 +170,26 @@ class Life:
         if fault.kind == "hand fill":
             self._fill(cans, 480)
             return
-        if fault.kind == "sender sticks":
-            self.boat.stick(fault.subject)
-        elif fault.kind == "sender dies":
-            self.boat.silence(fault.subject)
-        else:
-            self.boat.water.switch(self.boat.now_s, fault.kind == "pump switched on")
-        self._tell(fault.kind, subject=fault.subject or "pressure pump")
+        boat = self.boat
+        match fault.kind:
+            case "sender sticks":
+                boat.stick(fault.subject)
+            case "sender dies":
+                boat.silence(fault.subject)
+            case "pump switched on" | "pump switched off":
+                boat.water.switch(boat.now_s, fault.kind == "pump switched on")
+            case "converter dies" | "converter mended":
+                boat.house.converter_limit_A = CONVERTER_A * (fault.kind == "converter mended")
+            case "shunt sticks" | "shunt freed":
+                boat.stick_shunt(fault.kind == "shunt sticks")
+            case "gauge set":
+                boat.counted_pct = fault.value
+            case "input limit set":
+                boat.input_limit_A = fault.value
+            case "regulator set":
+                boat.house.regulator_V = fault.value
+        what = fault.kind.split()[0]
+        self._tell(fault.kind, subject=fault.subject or BROKEN_SUBJECT.get(what, what))
 
     def _mind_the_charge(self, watch: bool = False) -> None:
         """In the forenoon, and at the change of every watch under way: is the engine or the generator wanted?
@@ -150,13 +200,77 @@ class Life:
         later = watch and not self._watches
         below_pct = self.scenario.urgent_below_pct if later else self.scenario.charge_below_pct
         running = any(machine.since_s is not None for machine in boat.machines.values())
-        if boat.place == "alongside" or running or boat.counted_pct >= below_pct:
+        if boat.place == "alongside" or running or boat.charging_off:
+            return
+        if not watch and boat.now_s - self._full_s > self.scenario.full_every_days * DAY_S:
+            self._run("engine", True)
+            self._until_full(boat.now_s)
+            return
+        if boat.counted_pct >= below_pct:
             return
         name = self.scenario.charges_with
         needed_Ah = (wanted - boat.counted_pct) / 100 * CAPACITY_AH
         seconds = min(LONGEST_RUN_S, needed_Ah / RECKONED_A[name] * HOUR_S)
         self._run(name, True)
         self._at(boat.now_s + seconds, lambda: self._run(name, name == "engine" and boat.place == "motoring"))
+
+    def _until_full(self, began_s: float) -> None:
+        """The engine goes on until the chargers have held the bank full."""
+        now_s = self.boat.now_s
+        if self._full_s > began_s or now_s >= began_s + LONGEST_FULL_RUN_S:
+            self._run("engine", self.boat.place == "motoring")
+        else:
+            self._at(now_s + LOOKS_S, partial(self._until_full, began_s))
+
+    def _notice(self) -> None:
+        """What goes dark is found out about after a while, and seen to."""
+        boat = self.boat
+        dark = {"cut": not boat.house.closed, "breaker": boat.breaker.tripped}
+        for what, see_to in (("cut", self._see_to_the_cut), ("breaker", self._see_to_the_breaker)):
+            if not dark[what] or what in self._seeing_to:
+                continue
+            if what == "breaker":
+                self._tell("breaker trips", subject="shore")
+            self._seeing_to.add(what)
+            at_s = boat.now_s + float(self._crew.uniform(*NOTICES_S))
+            if not self._awake(at_s):
+                day = self.calendar.day(at_s)
+                up_s = self.calendar.midnight_s(day) + UP_H * HOUR_S
+                at_s = up_s if up_s > at_s else self.calendar.midnight_s(day + 1) + UP_H * HOUR_S
+            self._at(at_s, see_to)
+
+    def _see_to_the_breaker(self) -> None:
+        self._seeing_to.discard("breaker")
+        self.boat.input_limit_A = self.scenario.pedestal.breaker_A
+        self.boat.breaker.tripped = False
+        self._tell("breaker reset", subject="shore")
+
+    def _see_to_the_cut(self) -> None:
+        """An empty bank gets the engine; one that was charged too far, or too cold, is left alone."""
+        self._seeing_to.discard("cut")
+        boat = self.boat
+        if boat.house.closed:
+            return
+        if boat.house.bms.cause == "cell low":
+            name = self.scenario.charges_with
+            self._run(name, boat.place != "alongside")
+            self._at(boat.now_s + LONGEST_RUN_S, lambda: self._run(name, boat.place == "motoring"))
+            return
+        boat.charging_off = True
+        self._tell("charging off", subject="house")
+        self._run("engine", boat.place == "motoring")
+        self._run("generator", False)
+        self._at(boat.now_s + HOUR_S, self._charge_again)
+
+    def _charge_again(self) -> None:
+        """Every hour they look: the cells have come down, the bank is warm, the engine stands."""
+        boat = self.boat
+        high = max(boat.house.bank.cells_V) > AGAIN_V
+        if high or boat.cells_C < AGAIN_C or boat.place == "motoring":
+            self._at(boat.now_s + HOUR_S, self._charge_again)
+            return
+        boat.charging_off = False
+        self._tell("charging on", subject="house")
 
     def _run(self, name: str, on: bool) -> None:
         machine = self.boat.machines[name]

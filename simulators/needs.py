@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,17 +23,32 @@ from simulators.loads import (
 )
 from simulators.power import CHARGER_A, CHARGER_EFFICIENCY, Demand
 from simulators.pump import Trace
+from simulators.shore import POWER_FACTOR
 from simulators.sky import Clouds, Floats, panels_clear_W, sun
 from simulators.stretch import Conditions
 
-POWER_FACTOR = 0.98
-SHORE_LIMIT_W = 10 * 230.0 * POWER_FACTOR
 GENERATOR_LIMIT_W = LIMIT_A * 230.0 * POWER_FACTOR
 BANK_V = 14.0
 """At this voltage the charger's limit in A is its limit in W."""
 SUNSET_SIN = math.sin(math.radians(-0.833))
 SAIL_SHADE = 0.75
 """What the sails leave of the sun."""
+CELLS_S = 15_000.0
+"""45 kg of cells at 1 kJ/kg K behind 3 W/K: common practice for a boxed bank of this size."""
+SENSORS_APART_C = 0.25
+"""The colder sensor stands so far below the mean, the warmer one above."""
+
+
+@dataclass(slots=True)
+class Mains:
+    """The AC side of a stretch, the charger left out. [W]"""
+
+    supply_W: Floats
+    """What the supply gives to the household and the heater's element."""
+    output_W: Floats
+    """What the household takes behind the inverter."""
+    help_W: Floats
+    """What the inverter adds where the supply cannot carry all."""
 
 
 class Needs:
@@ -48,20 +64,19 @@ class Needs:
 
     def demand(
         self, start_s: float, seconds: int, conditions: Conditions, water: Trace, awake: bool
-    ) -> tuple[Demand, Floats]:
-        """The stretch's demand, and what the AC supply gives besides the charger. [W]
-
-        What the supply cannot carry the inverter adds from the bank.
-        """
+    ) -> tuple[Demand, Mains]:
+        """The stretch's demand, and its AC side. What the supply cannot carry comes from the bank."""
         at = np.arange(seconds, dtype=np.float64) + 0.5
         minutes = np.arange(0.0, seconds + 60.0, 60.0)
         house_W, ac_W = self._switched(start_s, seconds, conditions, water)
-        supply_W, charger_W = np.zeros(seconds), np.zeros(seconds)
+        supply_W, help_W, charger_W = np.zeros(seconds), np.zeros(seconds), np.zeros(seconds)
         if conditions.mains:
-            limit_W = SHORE_LIMIT_W if conditions.shore else GENERATOR_LIMIT_W
+            pedestal = conditions.pedestal
+            limit_W = pedestal.most_W(conditions.input_limit_A) if conditions.shore else GENERATOR_LIMIT_W
             wanted_W = ac_W + _element_W(water, start_s + at)
             supply_W = np.minimum(wanted_W, limit_W)
-            house_W += (wanted_W - supply_W) / INVERTER_EFFICIENCY
+            help_W = wanted_W - supply_W
+            house_W += help_W / INVERTER_EFFICIENCY
             charger_W = np.minimum((limit_W - supply_W) * CHARGER_EFFICIENCY, CHARGER_A * BANK_V)
         else:
             idle_W = INVERTER_IDLE_W if awake or ac_W.any() else 0.0
@@ -72,7 +87,11 @@ class Needs:
         panels_W *= self.clouds.minutes(len(minutes)) * (SAIL_SHADE if conditions.place == "sailing" else 1)
         sun_W = np.interp(at, minutes, panels_W)
         navigation_W = self._navigation_W(conditions.place, dark)
-        return Demand(house_W, navigation_W, sun_W, _alternator_A(conditions, at), charger_W), supply_W
+        alternator_A = _alternator_A(conditions, at)
+        demand = Demand(house_W, navigation_W, sun_W, alternator_A, charger_W, _coldest_C(conditions, at))
+        if conditions.charging_off:
+            demand.sun_W, demand.alternator_A, demand.charger_W = (np.zeros(seconds) for _ in range(3))
+        return demand, Mains(supply_W, ac_W, help_W)
 
     def _switched(
         self, start_s: float, seconds: int, conditions: Conditions, water: Trace
@@ -105,4 +124,10 @@ def _alternator_A(conditions: Conditions, at: Floats) -> Floats:
     if not conditions.engine:
         return np.zeros(len(at))
     warm_s = conditions.engine_s + at
-    return np.where(warm_s > 20, 60.0 + 24.0 * np.exp(-warm_s / 500), 0.0)
+    return np.where(warm_s > 20, conditions.alternator_A + 24.0 * np.exp(-warm_s / 500), 0.0)
+
+
+def _coldest_C(conditions: Conditions, at: Floats) -> Floats:
+    """The cells follow their locker like any body with one time constant. [°C]"""
+    away = conditions.cells_C - conditions.locker
+    return conditions.locker + away * np.exp(-at / CELLS_S) - SENSORS_APART_C

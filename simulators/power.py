@@ -2,15 +2,18 @@
 
 At each second what the sources give less what the loads take goes into the bank, to the watt;
 the chargers hold back where the bank would rise above their voltage. The sun is used first,
-then the alternator, then the charger at the shore or the generator.
+then the alternator, then the charger at the shore or the generator. With the BMS's contactor open
+the house bus is dead and only the buffer gives.
 """
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simulators.battery import LeadBuffer, LithiumBank
+from simulators.bms import Bms, Cause
 
 Floats = NDArray[np.float64]
 
@@ -27,7 +30,11 @@ CONVERTER_A = 25.0
 CONVERTER_EFFICIENCY = 0.91
 CHARGER_EFFICIENCY = 0.90
 CHARGER_A = 80.0
-OPEN_BELOW_V, CLOSE_ABOVE_W = 10.6, 200.0
+DUMP_A, DUMP_V = 10.0, 17.0
+"""A contactor that opens under more charge than this throws the alternator's load off: the bus jumps
+for a moment (common practice)."""
+BUS_FALLS_S = 2.0
+WARM_C = 20.0
 
 
 @dataclass(slots=True)
@@ -43,6 +50,8 @@ class Demand:
     """What the alternator can give now; 0 with the engine stopped."""
     charger_W: Floats
     """What the battery charger may give at its DC side; 0 without shore or generator."""
+    coldest_C: Floats = field(default_factory=lambda: np.empty(0))
+    """Of the cells; taken to be warm where it is not given."""
 
 
 @dataclass(slots=True)
@@ -55,6 +64,8 @@ class Electrics:
     full, however much it looks like it."""
     outages_s: list[int]
     """Seconds at which the BMS opened its contactor, or closed it again."""
+    causes: list[Cause]
+    """Why, for each of them; empty where it closed."""
     floating: bool
     bank_V: Floats
     bank_A: Floats
@@ -69,25 +80,43 @@ class Electrics:
     converter_A: Floats
     closed: Floats
     """1 while the BMS keeps its contactor closed, 0 while it is open."""
+    bus_V: Floats
+    """On the house's side of the contactor."""
+    buffer_Ah: Floats
+    cells_V: Floats
+    """Four rows."""
+    coldest_C: Floats
 
 
 class House:
-    """Holds the banks and the chargers' state from stretch to stretch."""
+    """Holds the banks, the BMS and the chargers' state from stretch to stretch."""
 
-    def __init__(self, bank: LithiumBank, buffer: LeadBuffer) -> None:
-        self.bank, self.buffer = bank, buffer
+    def __init__(self, bank: LithiumBank, buffer: LeadBuffer, absorption_V: float = ABSORPTION_V) -> None:
+        self.bank, self.buffer, self.bms = bank, buffer, Bms()
+        self.absorption_V = absorption_V
+        self.regulator_V: float | None = None
+        """The alternator's own voltage where it is not the other chargers'; it knows no float then."""
         self.floating = False
-        self.closed = True
+        self.converter_limit_A = CONVERTER_A
+        self._bus_V = bank.voltage_V
         self._tail_A = TAIL_PART * bank.capacity_Ah
         self._tail_s = self._full_s = 0
         self._full_told = False
+
+    @property
+    def closed(self) -> bool:
+        return self.bms.closed
 
     def run(self, demand: Demand) -> Electrics:
         """Live through the stretch, one step a second."""
         rows: list[tuple[float, ...]] = []
         fulls: list[int] = []
         outages: list[int] = []
-        columns = (demand.house_W, demand.navigation_W, demand.sun_W, demand.alternator_A, demand.charger_W)
+        causes: list[Cause] = []
+        seconds = len(demand.house_W)
+        coldest_C = demand.coldest_C if len(demand.coldest_C) else np.full(seconds, WARM_C)
+        columns = (demand.house_W, demand.navigation_W, demand.sun_W, demand.alternator_A, demand.charger_W,
+                   coldest_C)  # fmt: skip
         for second, needs in enumerate(zip(*(column.tolist() for column in columns), strict=True)):
             was_closed = self.closed
             rows.append(self._second(*needs))
@@ -96,42 +125,69 @@ class House:
                 fulls.append(second)
             if self.closed != was_closed:
                 outages.append(second)
-        told = np.array(rows).T if rows else np.empty((11, 0))
-        return Electrics(fulls, outages, self.floating, *told)
+                causes.append(self.bms.cause)
+        told = np.array(rows).T if rows else np.empty((13 + len(self.bank.counts), 0))
+        lines = [*told[:13], np.repeat(told[13:], self.bank.counts, axis=0), coldest_C]
+        return Electrics(fulls, outages, causes, self.floating, *lines)
 
     def _second(
-        self, house_W: float, navigation_W: float, sun_W: float, alternator_A: float, charger_W: float
+        self,
+        house_W: float,
+        navigation_W: float,
+        sun_W: float,
+        alternator_A: float,
+        charger_W: float,
+        coldest_C: float,
     ) -> tuple[float, ...]:
         """One second under these needs; returns the columns of Electrics in their order."""
-        bank, buffer = self.bank, self.buffer
+        bank, buffer, bms = self.bank, self.buffer, self.bms
         alternator_W = alternator_A * bank.voltage_V
         can_W = sun_W + alternator_W + charger_W
-        if self.closed:
-            converter_A = buffer.step(navigation_W, CONVERTER_A, 1.0)
+        if bms.closed:
+            converter_A = buffer.step(navigation_W, self.converter_limit_A, 1.0)
             load_W = house_W + converter_A * buffer.voltage_V / CONVERTER_EFFICIENCY
         else:
             converter_A = buffer.step(navigation_W, 0.0, 1.0)
             load_W = sun_W = alternator_W = charger_W = 0.0
         net_W = sun_W + alternator_W + charger_W - load_W
         if net_W > 0.0 or self.floating:
-            surplus_W = net_W - bank.power_at_W(FLOAT_V if self.floating else ABSORPTION_V)
-            if surplus_W > 0.0:
-                charger_W, surplus_W = _held_back(charger_W, surplus_W)
-                alternator_W, surplus_W = _held_back(alternator_W, surplus_W)
-                sun_W, surplus_W = _held_back(sun_W, surplus_W)
-                net_W = sun_W + alternator_W + charger_W - load_W
+            sun_W, alternator_W, charger_W = self._held(sun_W, alternator_W, charger_W, net_W)
+            net_W = sun_W + alternator_W + charger_W - load_W
         bank.step(net_W, 1.0)
         self._mind_full(bank.voltage_V, bank.current_A)
         self._mind_chargers(bank.voltage_V, bank.current_A, can_W)
-        # The BMS opens when the bank is flat and closes when something charges in earnest.
-        self.closed = bank.voltage_V > OPEN_BELOW_V if self.closed else can_W > CLOSE_ABOVE_W
+        was_closed, cells_V = bms.closed, bank.cells_V
+        bms.mind(max(cells_V), min(cells_V), bank.current_A, coldest_C, can_W)
+        if bms.closed:
+            self._bus_V = bank.voltage_V
+        elif was_closed:
+            self._bus_V = DUMP_V if bank.current_A > DUMP_A else self._bus_V
+        else:
+            self._bus_V *= math.exp(-1 / BUS_FALLS_S)
         return (
             bank.voltage_V, bank.current_A, bank.charge_pct, sun_W, alternator_W, charger_W,
-            load_W, buffer.voltage_V, buffer.current_A, converter_A, float(self.closed),
+            load_W, buffer.voltage_V, buffer.current_A, converter_A, float(bms.closed), self._bus_V,
+            buffer.charge_Ah, *cells_V,
         )  # fmt: skip
 
+    def _held(
+        self, sun_W: float, alternator_W: float, charger_W: float, net_W: float
+    ) -> tuple[float, float, float]:
+        """The sources, held back where together they would raise the bank above their voltage."""
+        limit_V = FLOAT_V if self.floating else self.absorption_V
+        surplus_W = net_W - self.bank.power_at_W(limit_V)
+        if surplus_W <= 0.0:
+            return sun_W, alternator_W, charger_W
+        charger_W, surplus_W = _held_back(charger_W, surplus_W)
+        if self.regulator_V is not None and alternator_W > 0.0:
+            sun_W, surplus_W = _held_back(sun_W, surplus_W)
+            surplus_W -= self.bank.power_at_W(self.regulator_V) - self.bank.power_at_W(limit_V)
+        alternator_W, surplus_W = _held_back(alternator_W, max(0.0, surplus_W))
+        sun_W, surplus_W = _held_back(sun_W, surplus_W)
+        return sun_W, alternator_W, charger_W
+
     def _mind_full(self, voltage: float, current: float) -> None:
-        if voltage > ABSORPTION_V - 0.05 and 0.0 < current < self._tail_A:
+        if voltage > self.absorption_V - 0.05 and 0.0 < current < self._tail_A:
             self._full_s += 1
         else:
             self._full_s = 0
@@ -142,10 +198,10 @@ class House:
             if voltage < RECHARGE_V or can_W <= 0.0:
                 self.floating = False
                 self._tail_s = 0
-        elif voltage > ABSORPTION_V - 0.03 and current < self._tail_A:
+        elif voltage > self.absorption_V - 0.03 and current < self._tail_A:
             self._tail_s += 1
             self.floating = self._tail_s >= HOLD_S
-        elif voltage < ABSORPTION_V - 0.3:
+        elif voltage < self.absorption_V - 0.3:
             self._tail_s = 0
 
 

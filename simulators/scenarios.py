@@ -7,6 +7,8 @@ Every voyage begins alongside, on shore power, some hours before that departure.
 import math
 from typing import Literal, NamedTuple
 
+from simulators.shore import Pedestal
+
 
 class Leg(NamedTuple):
     """From `day` on the boat is at this place; `people` overrules the crew's own rhythm."""
@@ -26,11 +28,40 @@ class Leak(NamedTuple):
 
 
 class Fault(NamedTuple):
-    """Something that breaks, or is mended, on `day`; `subject` names the tank."""
+    """Something that breaks, is mended or is set wrong on `day`; `subject` names the tank.
+
+    "gauge set": the counting monitor is told to be at `value` per cent. "input limit set": the inverter
+    is told to take up to `value` amperes from the shore. "regulator set": the alternator's holds `value`
+    volts from then on and knows no float.
+    """
 
     day: float
-    kind: Literal["sender sticks", "sender dies", "pump switched off", "pump switched on", "hand fill"]
+    kind: Literal[
+        "sender sticks", "sender dies", "pump switched off", "pump switched on", "hand fill",
+        "converter dies", "converter mended", "shunt sticks", "shunt freed", "gauge set", "input limit set",
+        "regulator set",
+    ]  # fmt: skip
     subject: str = ""
+    value: float = math.nan
+
+
+class Appliance(NamedTuple):
+    """Something on mains that the crew uses every day from about that hour on."""
+
+    what: str
+    hour: float
+    minutes: float
+    watts: float
+
+
+class Winter(NamedTuple):
+    """Laid in ice: the cabin's mean, the sea, the bank's locker with its daily swing and its days. [°C]"""
+
+    cabin: float
+    sea: float
+    locker: float
+    swing: float
+    sd: float
 
 
 class Scenario(NamedTuple):
@@ -41,8 +72,8 @@ class Scenario(NamedTuple):
     clearness: float = 0.85
     """The mean share of the clear sky's power; day-to-day persistence is drawn around it."""
     clearness_sd: float = 0.15
-    dull_days: tuple[float, float] = (0.0, 0.0)
-    """From day to day, when the clearness is `dull` instead."""
+    dull_days: tuple[tuple[float, float], ...] = ()
+    """Spells from day to day, when the clearness is `dull` instead."""
     dull: float = 0.2
     leaks: tuple[Leak, ...] = ()
     faults: tuple[Fault, ...] = ()
@@ -61,6 +92,23 @@ class Scenario(NamedTuple):
     course_deg: float = 215.0
     speed_kn: float = 0.0
     heel_deg: float = 0.0
+    full_every_days: float = math.inf
+    """After so long without a full charge the engine runs in the forenoon until the bank is full."""
+    cell_spread_pct: float = 0.0
+    """Standard deviation of the cells' capacities and charges, in per cent of the capacity."""
+    imbalance_pct: tuple[float, float] = (0.0, 0.0)
+    """One cell is ahead by something between these, in per cent of the capacity."""
+    health: float = 1.0
+    """The bank's capacity as a part of its label's."""
+    buffer_health: float = 1.0
+    alternator_A: tuple[float, float] = (60.0, 60.0)
+    """What the warm alternator can give lies between these."""
+    absorption_V: float = 14.2
+    shunt_offset_A: float | None = None
+    """Of the house shunt; drawn with a standard deviation of 0.15 A where it is not given."""
+    pedestal: Pedestal = Pedestal()
+    appliances: tuple[Appliance, ...] = ()
+    winter: Winter | None = None
 
 
 LEAVING = 10.0 / 24
@@ -87,7 +135,7 @@ SCENARIOS: dict[str, Scenario] = {
     "cloudy-week": Scenario(
         "Seven days of low cloud: the sun gives a fifth, the crew waits too long with the generator",
         TO_ANCHOR,
-        dull_days=(1.0, 8.0),
+        dull_days=((1.0, 8.0),),
         charges_with="generator",
         charge_below_pct=32.0,
         urgent_below_pct=30.0,
@@ -106,5 +154,27 @@ SCENARIOS: dict[str, Scenario] = {
         charge_until_pct=80.0,
         speed_kn=5.2,
         heel_deg=12.0,
+    ),
+    "bms-cut-motoring": Scenario(
+        "One cell is ahead: after hours of motoring the BMS opens its contactor under the alternator",
+        (*TO_ANCHOR, Leg(2 + 8.5 / 24, "motoring"), Leg(2 + 20.0 / 24, "at anchor")),
+        dull_days=((0.0, 3.0),),
+        dull=0.3,
+        charge_below_pct=25.0,
+        urgent_below_pct=25.0,
+        cell_spread_pct=0.3,
+        imbalance_pct=(2.5, 5.0),
+        alternator_A=(58.0, 78.0),
+        absorption_V=13.8,
+        faults=(Fault(1.5, "regulator set", value=14.4),),
+    ),
+    "month-at-anchor": Scenario(
+        "Weeks of ordinary life at anchor: sun, cloudy spells, the engine now and then, nothing broken",
+        TO_ANCHOR,
+        clearness=0.75,
+        dull_days=tuple((6.0 + 10 * n, 8.0 + 10 * n) for n in range(12)),
+        dull=0.25,
+        full_every_days=5.0,
+        cell_spread_pct=0.25,
     ),
 }

@@ -8,11 +8,14 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
 from monitor.wire.codes import STATES
+from simulators.generator import LIMIT_A
+from simulators.shore import POWER_FACTOR
 from simulators.stretch import Stretch
 
-HOUSE, NAVIGATION, TANKS, SWITCHES, PRESSURE, COMPASS, ENGINE, CHARGERS, SHORE, GNSS, AIR, GENERATOR = range(
-    0x20, 0x2C
-)
+(
+    HOUSE, NAVIGATION, TANKS, SWITCHES, PRESSURE, COMPASS, ENGINE, CHARGERS, SHORE, GNSS, AIR, GENERATOR,
+    INVERTER,
+) = range(0x20, 0x2D)  # fmt: skip
 
 
 class Say(NamedTuple):
@@ -27,6 +30,8 @@ class Say(NamedTuple):
     priority: int = 6
     when: str = ""
     """ "engine", "shore" or "generator" of the stretch's conditions; always where it is empty."""
+    more: bool = False
+    """Added later: its lateness and noise come from streams of their own, and move no other row's."""
 
 
 _BULK, _ABSORPTION, _FLOAT = (
@@ -47,7 +52,10 @@ SAYS = (
     Say(127751, CHARGERS, 1.5, {"instance": 4}, {"voltage": "buffer V", "current": "converter A"}),
     Say(127503, SHORE, 1.5, {
         "instance": 0, "lines": 1, "code": 0, "acceptability": 3, "ac frequency": 50.0, "breaker": 10.0,
-    }, {"ac voltage": "shore V", "ac current": "shore A", "ac power": "supply W"}, when="shore"),
+    }, {
+        "ac voltage": "shore V", "ac current": "shore A", "ac power": "supply W",
+        "power factor": "shore factor",
+    }, when="shore"),
     Say(127488, ENGINE, 1, {"instance": 0}, {"speed": "rpm"}, 2, "engine"),
     Say(127489, ENGINE, 2, {"instance": 0, "discrete status 1": 0, "discrete status 2": 0}, {
         "oil pressure": "oil bar", "coolant temperature": "coolant", "alternator voltage": "house V",
@@ -70,11 +78,21 @@ SAYS = (
         "fuel rate": "generator fuel", "hours": "generator hours", "engine load": "generator load",
     }, 2, "generator"),
     Say(127503, GENERATOR, 1.5, {
-        "instance": 1, "lines": 1, "code": 0, "acceptability": 3, "breaker": 14.0,
+        "instance": 1, "lines": 1, "code": 0, "acceptability": 3, "breaker": LIMIT_A,
+        "power factor": POWER_FACTOR,
     }, {
         "ac voltage": "generator V", "ac current": "generator A", "ac frequency": "generator Hz",
         "ac power": "supply W",
     }, when="generator"),
+    Say(127509, INVERTER, 1.5, {"instance": 0, "ac instance": 0, "dc instance": 0}, {
+        "inverter state": "inverter state",
+    }, more=True),
+    Say(127504, INVERTER, 1.5, {
+        "instance": 0, "lines": 1, "code": 0, "waveform": 0, "power factor": POWER_FACTOR,
+    }, {
+        "ac voltage": "output V", "ac current": "output A", "ac frequency": "output Hz",
+        "ac power": "output W",
+    }, more=True),
 )  # fmt: skip
 
 Text = Callable[[tuple[float, ...]], bytes]
@@ -112,7 +130,7 @@ DEVICES = (
     Device(HOUSE, 170, 35), Device(NAVIGATION, 170, 35), Device(TANKS, 150, 75),
     Device(SWITCHES, 140, 30), Device(PRESSURE, 140, 75), Device(COMPASS, 140, 60),
     Device(ENGINE, 160, 50), Device(CHARGERS, 150, 35), Device(SHORE, 153, 35),
-    Device(GNSS, 145, 60), Device(AIR, 130, 75), Device(GENERATOR, 151, 35),
+    Device(GNSS, 145, 60), Device(AIR, 130, 75), Device(GENERATOR, 151, 35), Device(INVERTER, 162, 35),
 )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from simulators.power import Electrics
 from simulators.pump import Trace
+from simulators.shore import Pedestal
 
 Floats = NDArray[np.float64]
 Truth = dict[str, Any]
@@ -34,11 +35,26 @@ class Conditions:
     """Senders that have stuck, and where."""
     dead: frozenset[str]
     """Senders that say "not available"."""
+    pedestal: Pedestal
+    tripped: bool
+    """The pedestal's breaker has let go."""
+    input_limit_A: float
+    """What the inverter takes from the shore at the most, as somebody has set it."""
+    alternator_A: float
+    """What the warm alternator can give."""
+    charging_off: bool
+    """The crew has taken all chargers away from the bank."""
+    locker: float
+    """Around the bank."""
+    cells_C: float
+    """The cells' mean at the beginning."""
+    stuck_A: float | None
+    """Where the house shunt's reading has stuck."""
 
     @property
     def mains(self) -> bool:
-        """There is an AC supply: the shore, or the generator."""
-        return self.shore or self.generator
+        """There is a live AC supply: the shore, or the generator."""
+        return (self.shore and not self.tripped) or self.generator
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +72,10 @@ class Stretch:
     """What the counting battery monitor shows: it never learns its own offset."""
     supply_W: Floats
     """What the AC supply gives, the charger's input included."""
+    output_W: Floats
+    """What the household takes behind the inverter."""
+    inverter: Floats
+    """Its state, as 127509 numbers it."""
     running_at_start: bool
     truth: list[Truth] = field(default_factory=list)
 

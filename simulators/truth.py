@@ -46,6 +46,25 @@ def _sums_Wh(watts: Floats) -> Floats:
     return np.concatenate(([0.0], np.cumsum(watts))) / 3600
 
 
+def _banks(electrics: Electrics, second: int, usable_Ah: float, buffer_Ah: float, help_W: float) -> Truth:
+    """Both banks at that second: what is left in the house, and how long the buffer would last as it is."""
+    charge_pct = float(electrics.charge_pct[second])
+    buffer_left_Ah, drawn_A = float(electrics.buffer_Ah[second]), -float(electrics.buffer_A[second])
+    return {
+        "charge_pct": round(charge_pct, 3),
+        "left_Wh": round(charge_pct / 100 * usable_Ah * NOMINAL_V, 1),
+        "bank_V": round(float(electrics.bank_V[second]), 3),
+        "bank_A": round(float(electrics.bank_A[second]), 2),
+        "cells_V": [round(float(volts), 4) for volts in electrics.cells_V[:, second]],
+        "coldest_C": round(float(electrics.coldest_C[second]), 2),
+        "contactor_closed": bool(electrics.closed[second]),
+        "buffer_V": round(float(electrics.buffer_V[second]), 3),
+        "buffer_pct": round(100 * buffer_left_Ah / buffer_Ah, 2),
+        "buffer_hours": round(max(0.0, buffer_left_Ah) / drawn_A, 3) if drawn_A > 0 else None,
+        "help_W": round(help_W, 1),
+    }
+
+
 class Chronicle:
     """Takes in stretch after stretch and gives the lines that belong to each."""
 
@@ -70,7 +89,15 @@ class Chronicle:
         if dusk >= self._start_s:
             self._nights.append((dusk, dawn))
 
-    def stretch(self, start_s: float, electrics: Electrics, water: Trace, capacity_Ah: float) -> list[Truth]:
+    def stretch(
+        self,
+        start_s: float,
+        electrics: Electrics,
+        water: Trace,
+        help_W: Floats,
+        usable_Ah: float,
+        buffer_Ah: float,
+    ) -> list[Truth]:
         """The lines of this stretch, in order of time."""
         end_s = start_s + len(electrics.bank_V)
         meters = Meters(start_s, electrics, water, self._carry)
@@ -78,20 +105,22 @@ class Chronicle:
             self.event(b, "pump run", subject="pressure pump", start=iso(a), seconds=round(b - a, 3))
         for second in electrics.fulls_s:
             self.event(start_s + second, "full charge", subject="house")
-        for second in electrics.outages_s:
-            self.event(start_s + second, "contactor", subject="house")
+        for second, cause in zip(electrics.outages_s, electrics.causes, strict=True):
+            if cause:
+                self.event(start_s + second, "cut", subject="house", cause=cause)
+            else:
+                self.event(start_s + second, "contactor closes", subject="house")
         for at_s in np.arange(start_s // EVERY_S + 1, end_s // EVERY_S + 1) * EVERY_S:
-            charge_pct = float(electrics.charge_pct[int(at_s - start_s) - 1])
-            self._state(float(at_s), charge_pct, meters, water, capacity_Ah)
+            second = int(at_s - start_s) - 1
+            banks = _banks(electrics, second, usable_Ah, buffer_Ah, float(help_W[second]))
+            self._state(float(at_s), banks, meters, water)
         self._nightly(start_s, end_s, meters)
         self._carry = meters.at(end_s)
         lines = [line for _, line in sorted(self._waiting, key=lambda waiting: waiting[0])]
         self._waiting.clear()
         return lines
 
-    def _state(
-        self, at_s: float, charge_pct: float, meters: Meters, water: Trace, capacity_Ah: float
-    ) -> None:
+    def _state(self, at_s: float, banks: Truth, meters: Meters, water: Trace) -> None:
         now, before = meters.at(at_s), self._read
         hours = max(1.0, at_s - self._read_s) / HOUR_S
         gained = {name: (now[name] - before.get(name, 0.0)) / hours for name in now}
@@ -101,8 +130,7 @@ class Chronicle:
         self._read_s, self._read = at_s, now
         line: Truth = {
             "time": iso(at_s),
-            "charge_pct": round(charge_pct, 3),
-            "left_Wh": round(charge_pct / 100 * capacity_Ah * NOMINAL_V, 1),
+            **banks,
             "tanks": {name: round(litres, 3) for name, litres in tanks.items()},
             "leak_L_per_h": round(gained["leaked_L"], 4),
             "house_W": round(gained["used_Wh"], 2),

@@ -124,7 +124,7 @@ class _Speaker:
     def __init__(self, instruments: Instruments, every_s: float, live_from_s: float, seed: int) -> None:
         self._instruments = instruments
         self._every_s, self._live_from_s = every_s, live_from_s
-        self._rng = np.random.default_rng([seed, 9])
+        self._rng, self._more = np.random.default_rng([seed, 9]), np.random.default_rng([seed, 16])
         self._sequence: dict[int, int] = {}
 
     def say(self, stretch: Stretch) -> list[Item]:
@@ -142,16 +142,17 @@ class _Speaker:
         order = np.argsort(np.concatenate(times), kind="stable")
         return [items[n] for n in order.tolist()]
 
-    def _moments(self, stretch: Stretch, period_s: float, phase: float) -> Floats:
+    def _moments(self, stretch: Stretch, period_s: float, phase: float, more: bool = False) -> Floats:
         """On the grid of the period, a little late each time."""
+        rng = self._more if more else self._rng
         live_s = min(max(self._live_from_s, stretch.start_s), stretch.end_s)
         slow = _grid(stretch.start_s, live_s, max(period_s, self._every_s), phase)
         grid = np.concatenate((slow, _grid(live_s, stretch.end_s, period_s, phase)))
-        jittered = grid + self._rng.uniform(0.0, JITTER_S, len(grid))
+        jittered = grid + rng.uniform(0.0, JITTER_S, len(grid))
         return np.asarray(np.round(np.minimum(jittered, stretch.end_s - 0.02), 6))
 
     def _frames(self, stretch: Stretch, row: Say, n: int, times: list[Floats], items: list[Item]) -> None:
-        moments = self._moments(stretch, row.period_s, 0.037 * n)
+        moments = self._moments(stretch, row.period_s, 0.037 * n, row.more)
         if not len(moments):
             return
         columns = {f: READINGS[name](self._instruments, stretch, moments) for f, name in row.readings.items()}

@@ -305,7 +305,7 @@ def test_a_cloudy_week_brings_the_bank_low(cloudy_week: Week) -> None:
     truth, _ = cloudy_week
 
     assert min(line["charge_pct"] for line in truth if "charge_pct" in line) < 30
-    assert not events(truth, "contactor")
+    assert not events(truth, "cut")
 
 
 def test_in_a_cloudy_week_the_crew_runs_the_generator_and_the_bus_says_so(cloudy_week: Week) -> None:
@@ -360,4 +360,4 @@ def test_a_passage_goes_somewhere_heeled_and_uses_twice_as_much() -> None:
     assert latitudes[-1] < latitudes[0] - 1.0
     assert abs(np.mean(heel[-100:])) > 6
     assert 120 <= np.mean(sailing) <= 220
-    assert not events(truth, "contactor")
+    assert not events(truth, "cut")
