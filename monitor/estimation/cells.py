@@ -5,7 +5,8 @@ from typing import Any
 
 from monitor.estimation.bank_minute import NOTHING, BankMinute, BankReader
 from monitor.estimation.cold import cold_charging, hot_cells
-from monitor.estimation.countdown import HORIZON_MIN, Countdown, Cut
+from monitor.estimation.countdown import Countdown
+from monitor.estimation.cut import HORIZON_MIN, Cut
 from monitor.estimation.spread import Spread
 from monitor.estimation.watcher import Heard
 from monitor.records import Estimate, Event, Finding, Reason, Severity

@@ -194,7 +194,7 @@ def test_the_state_is_small_and_comes_back_as_it_went() -> None:
 
 # ---- words
 
-MODULES = ("cells", "countdown", "cold", "spread")
+MODULES = ("cells", "countdown", "cut", "full_cell", "empty_cell", "cold", "spread")
 
 
 def test_every_reason_has_a_sentence() -> None:
