@@ -13,6 +13,7 @@ import tty
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -20,9 +21,11 @@ import numpy as np
 from monitor.clock import Anchor, Interval
 from monitor.estimation.forecast import forecast
 from monitor.estimation.use import UseHistory
+from monitor.pipeline.watch import Pipeline
 from monitor.storage.codec import Floats
 from monitor.storage.history import History
 from monitor.storage.writer import Writer
+from simulators.voyage import Voyage
 from tests.bench_bus import (
     CpuMeter,
     Sent,
@@ -32,6 +35,7 @@ from tests.bench_bus import (
     saturate_slcan,
 )
 from tests.bench_store import a_year
+from tests.pipeline.boat import Shelf, settings_of
 from tests.web.canned import Server, canned
 
 PYTHON = [sys.executable, "-m", "monitor"]
@@ -202,6 +206,30 @@ def forecasts(count: int = 60) -> Iterator[str]:
     yield f"a forecast: {1e3 * statistics.median(took):.1f} ms, worst {1e3 * max(took):.1f} (at most 20)"
 
 
+def assessing(days: float = 1.0) -> Iterator[str]:
+    """What everything that is done at the beat costs: estimates, watchers, forecasts, judged alerts."""
+    voyage = Voyage("quiet-anchorage", 3, 1_790_812_800.0, days, 1.0)
+    shelf = Shelf()
+    pipeline = Pipeline(settings_of(voyage), shelf, shelf.begin_boot("bench"), recorded=True)
+    spent = []
+
+    def timed(task: Callable[..., None]) -> Callable[..., None]:
+        def timing(*args: float) -> None:
+            began = time.perf_counter()
+            task(*args)
+            spent.append(time.perf_counter() - began)
+
+        return timing
+
+    for name in ("minute_over", "judge"):
+        setattr(pipeline, name, timed(getattr(pipeline, name)))
+    items = iter(voyage)
+    while batch := list(islice(items, 5000)):
+        pipeline.intake(batch)
+    share = sum(spent) / (days * 86400)
+    yield f"assessing everything once a minute: {100 * share:.2f} % of a core (at most 2)"
+
+
 def page(requests: int = 40) -> Iterator[str]:
     """Memory of `ebbwatch run` with a year of history, and Ahead drawn in full before that year."""
     with tempfile.TemporaryDirectory() as name:
@@ -220,6 +248,7 @@ def page(requests: int = 40) -> Iterator[str]:
         watch.record = History(folder / "marram.db")
         with Server(watch) as server:
             took, html = _timed(server.url, requests)
+            power, _ = _timed(f"{server.url}/power", requests)
             total = len(html) + sum(
                 len(urllib.request.urlopen(server.url + path).read()) for path in _assets(html.decode())
             )
@@ -227,6 +256,7 @@ def page(requests: int = 40) -> Iterator[str]:
             f"Ahead drawn in full, a year of history behind it: {1e3 * statistics.median(took):.1f} ms "
             f"(worst {1e3 * max(took):.1f}; at most 30)"
         )
+        yield f"Power drawn in full, the same: {1e3 * statistics.median(power):.1f} ms (at most 60)"
         yield f"Ahead in all, uncompressed: {total / 1000:.0f} kB (at most 200)"
 
 
@@ -236,7 +266,7 @@ def _timed(address: str, requests: int) -> tuple[list[float], bytes]:
     html = b""
     for _ in range(requests):
         began = time.perf_counter()
-        with urllib.request.urlopen(f"{address}/") as answer:
+        with urllib.request.urlopen(address) as answer:
             html = answer.read()
         took.append(time.perf_counter() - began)
     return took, html
@@ -256,6 +286,7 @@ def measure(seconds: float = 60.0, days: float = 1.0) -> Iterator[str]:
     yield from full_bus(seconds)
     yield from replay(days)
     yield from forecasts()
+    yield from assessing()
     yield from page()
 
 
