@@ -122,7 +122,7 @@ class _BankWatch:
 
     def findings(self) -> Iterator[Finding]:
         minute = self._minute or NOTHING
-        warmth = cold_charging(self._bank, minute), hot_cells(self._bank, minute)
+        warmth = cold_charging(self._bank, minute, self._countdown.most_A), hot_cells(self._bank, minute)
         yield self._cut_off()
         yield self._cut_coming({f.rule for f in warmth if f.holds and f.severity is Severity.ALARM})
         yield from warmth
@@ -153,12 +153,14 @@ class _BankWatch:
             return Finding("cut coming", name, None, None, unknown, under=(("cut off", name),))
         warning_min, alarm_min = self._limits(cut)
         minutes = cut.minutes.likely
-        sure = self._due_min >= SURE_AFTER_MIN or minutes <= AT_ONCE_MIN
+        # What another rule is about to tell is left to it, if it does within a minute.
+        at_once = minutes <= AT_ONCE_MIN and (self._due_min > 1 or not alarms.intersection(cut.under))
+        sure = self._due_min >= SURE_AFTER_MIN or at_once
         holds = sure and minutes <= warning_min
         alarm = holds and minutes <= alarm_min
         engine = bool(minute.alternator_A) and cut.side != "discharge"
         told = {**cut.reason.facts, "in_s": 60 * minutes, "alternator_A": minute.alternator_A}
-        id = f"alert: {cut.reason.id}" + (", engine" if engine else "")
+        id = f"alert: {cut.reason.id}" + (", now" if minutes == 0 else "") + (", engine" if engine else "")
         return Finding(
             "cut coming",
             name,
@@ -186,7 +188,7 @@ class _BankWatch:
         if highest is not None and highest.value > limit_V:
             told = {**told, "cell": highest.where, "cell_V": highest.value, "limit_V": limit_V}
             holds, clears, reason = True, False, Reason("alert: cell above limit", told)
-        roots = (("cut off", self._bank.name), ("cut coming", self._bank.name))
+        roots = tuple((rule, self._bank.name) for rule in ("cut off", "cold charging", "cut coming"))
         return Finding("charge above limit", self._bank.name, holds, clears, reason, under=roots)
 
     # ---- restarts

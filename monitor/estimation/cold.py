@@ -21,14 +21,16 @@ CURRENT_SHARE = 0.05
 DEADBAND_C = 1.0
 
 
-def cold_charging(bank: Bank, minute: BankMinute) -> Finding:
+def cold_charging(bank: Bank, minute: BankMinute, lately_A: float | None) -> Finding:
     """A lithium cell charged below freezing plates metal: a harm that never heals, and a danger.
 
-    A sensor that is missing may sit on the coldest cell: then it is unknown, not well.
+    A sensor that is missing may sit on the coldest cell: then it is unknown, not well. `lately_A` is the
+    most that flowed in during the last quarter of an hour: between two clouds it is not over.
     """
     coldest, current_A = minute.warmth.coldest, minute.current_A
     told = {"bank": bank.name, "current_A": current_A, "limit_C": bank.cold_C, **_placed(coldest)}
-    charging = None if current_A is None else current_A > CHARGING_SHARE * bank.capacity_Ah
+    charging = _above(current_A, CHARGING_SHARE * bank.capacity_Ah)
+    charged = _above(lately_A, CHARGING_SHARE * bank.capacity_Ah)
     above_C = None if coldest is None else coldest.value - bank.cold_C
     cold = _below(above_C, COLD_WARNING_C, minute.warmth.missing)
     warm = _below(above_C, COLD_WARNING_C + DEADBAND_C, minute.warmth.missing)
@@ -37,7 +39,7 @@ def cold_charging(bank: Bank, minute: BankMinute) -> Finding:
         "cold charging",
         bank.name,
         _both(charging, cold),
-        _not(_both(charging, warm)),
+        _not(_both(charged, warm)),
         Reason("alert: cold charging" if coldest is not None else "alert: cell temperature unknown", told),
         Severity.ALARM if frozen and charging else None,
     )
@@ -85,6 +87,10 @@ def _below(value: float | None, limit: float, missing: bool) -> bool | None:
     if value is not None and value < limit:
         return True
     return None if value is None or missing else False
+
+
+def _above(value: float | None, limit: float) -> bool | None:
+    return None if value is None else value > limit
 
 
 def _both(a: bool | None, b: bool | None) -> bool | None:

@@ -4,6 +4,8 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+import numpy as np
+
 from monitor.estimation.bank_minute import BankMinute
 from monitor.estimation.cut import NOW, Cut, by_temperature, by_the_bms, why
 from monitor.estimation.empty_cell import by_the_count, runs_down
@@ -45,6 +47,12 @@ class Countdown:
     def direction(self) -> int:
         """1 while the bank is charged, -1 while it is discharged, 0 at rest or unknown."""
         return self._recent.direction
+
+    @property
+    def most_A(self) -> float | None:
+        """The most that flowed in, in a minute of the last quarter of an hour; None where it is unknown."""
+        flows = self._recent.column(AMPS) if self._minute is not None else np.empty(0)
+        return float(flows.max()) if flows.size and np.isfinite(flows).all() else None
 
     def cut(self, left_Wh: tuple[float | None, float | None] = (None, None)) -> Cut | None:
         """The nearest cut; infinitely far where none is in sight, None where that is not known.

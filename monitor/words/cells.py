@@ -1,42 +1,35 @@
 """The sentences of the cells and the countdown to a disconnect."""
 
-_IN = "in about {in_s:span}"
-_ENGINE = " The alternator gives {alternator_A:amps}: a cut under load can destroy it."
-
-_CUTS: dict[str, tuple[str, str]] = {
+_CUTS: dict[str, str] = {
     # What is seen, and what it leads to.
     "high cell": (
         "In the {bank:text} bank {cell:text} stands at {cell_V:volts} and rises by {mV_a_min:count} mV a"
-        " minute; at {limit_V:volts} the BMS cuts off charging",
-        _IN,
+        " minute; at {limit_V:volts} the BMS cuts off charging"
     ),
     "low cell": (
         "In the {bank:text} bank {cell:text} stands at {cell_V:volts} and falls by {mV_a_min:count} mV a"
-        " minute; at {limit_V:volts} the BMS cuts the bank off",
-        _IN,
+        " minute; at {limit_V:volts} the BMS cuts the bank off"
     ),
     "heat": (
-        "In the {bank:text} bank {cell:text} is at {warmth_C:temp} and getting hotter; above {limit_C:temp}"
-        " the BMS may cut",
-        _IN,
+        "In the {bank:text} bank {cell:text} is at {warmth_C:temp}; above {limit_C:temp} the BMS may cut"
     ),
     "cold": (
-        "In the {bank:text} bank {cell:text} is at {warmth_C:temp} and getting colder; below {limit_C:temp}"
-        " the BMS may cut off charging",
-        _IN,
+        "In the {bank:text} bank {cell:text} is at {warmth_C:temp}; below {limit_C:temp}"
+        " the BMS may cut off charging"
     ),
     "charge limit": (
         "The BMS of the {bank:text} bank allows {limit_A:amps} of charging and less and less, while"
-        " {current_A:amps} flow in; it may cut",
-        _IN,
+        " {current_A:amps} flow in; it may cut"
     ),
     "discharge limit": (
         "The BMS of the {bank:text} bank allows {limit_A:amps} to be drawn and less and less, while"
-        " {current_A:amps} flow out; it may cut",
-        _IN,
+        " {current_A:amps} flow out; it may cut"
     ),
-    "pre-alarm": ("The BMS of the {bank:text} bank gives its pre-alarm: it may cut", "any moment"),
+    "pre-alarm": "The BMS of the {bank:text} bank gives its pre-alarm; it may cut",
 }
+
+_WHEN = {"": " in about {in_s:span}.", ", now": " any moment."}
+_WITH = {"": "", ", engine": " The alternator gives {alternator_A:amps}: a cut under load can destroy it."}
 
 SENTENCES: dict[str, str] = {
     # Why the countdown stands where it stands.
@@ -50,14 +43,18 @@ SENTENCES: dict[str, str] = {
     ),
     "cut: charge left": "With {watts:watts} drawn, the charge left in the {bank:text} bank lasts that long.",
     "cut: open": "The BMS has cut the {bank:text} bank off.",
-    **{f"cut: {id}": f"{seen}." for id, (seen, _) in _CUTS.items()},
+    **{f"cut: {id}": f"{seen}." for id, seen in _CUTS.items()},
     "spread: now": "{high:text} is the highest and {low:text} the lowest of the {bank:text} bank.",
     "spread: unknown": "The cells of the {bank:text} bank are not heard.",
     # What was seen.
-    **{f"alert: cut: {id}": f"{seen} {when}." for id, (seen, when) in _CUTS.items()},
-    **{f"alert: cut: {id}, engine": f"{seen} {when}.{_ENGINE}" for id, (seen, when) in _CUTS.items()},
-    "alert: cut: open": "The BMS has cut the {bank:text} bank off.",
-    "alert: cut: open, engine": "The BMS has cut the {bank:text} bank off while the engine charges.",
+    **{
+        f"alert: cut: {id}{at}{by}": f"{seen}{when}{more}"
+        for id, seen in _CUTS.items()
+        for at, when in _WHEN.items()
+        for by, more in _WITH.items()
+    },
+    "alert: cut: open, now": "The BMS has cut the {bank:text} bank off.",
+    "alert: cut: open, now, engine": "The BMS has cut the {bank:text} bank off while the engine charges.",
     "alert: no cut near": "No cut of the {bank:text} bank is near.",
     "alert: cut unknown": "The cells of the {bank:text} bank are not heard.",
     "alert: cut off": "The BMS has cut the {bank:text} bank off.",

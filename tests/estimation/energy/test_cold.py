@@ -84,6 +84,20 @@ def test_cold_cells_may_be_drawn_from(amps: float) -> None:
     assert (found.holds, found.clears) == (False, True)
 
 
+def test_between_two_clouds_it_is_not_over() -> None:
+    """The sun's current comes and goes about C/100: one alert, not ten."""
+    listener = Listener()
+    for minute in range(40):
+        amps = CHARGE_A if minute % 8 < 2 else 0.005 * CAPACITY_AH
+        listener.hear({"house current": amps, "house cell 1 temperature": 1.0})
+        assert listener.finding("cold charging").clears is False
+
+    for _ in range(20):
+        listener.hear({"house current": -3.0, "house cell 1 temperature": 1.0})
+
+    assert listener.finding("cold charging").clears is True
+
+
 def test_a_current_that_is_not_heard_is_unknown() -> None:
     listener = Listener()
 

@@ -180,7 +180,7 @@ def test_a_limit_of_nothing_while_current_flows_is_told_at_once() -> None:
 
     found = listener.finding("cut coming")
     assert (found.holds, found.severity) == (True, Severity.ALARM)
-    assert found.reason.id == "alert: cut: charge limit, engine"
+    assert found.reason.id == "alert: cut: charge limit, now, engine"
 
 
 def test_a_limit_of_nothing_without_a_charge_is_nothing() -> None:
