@@ -167,6 +167,9 @@ class Cell:
     def __init__(self, slow: float) -> None:
         parameters = pybamm.ParameterValues("Prada2013")
         parameters["Positive particle diffusivity [m2.s-1]"] /= slow
+        parameters["Upper voltage cut-off [V]"] = (
+            3.7  # the charger holds up to 3.6, where the model would stop
+        )
         self._simulation = pybamm.Simulation(
             pybamm.lithium_ion.SPM({"operating mode": self._charger}),
             parameter_values=parameters,
