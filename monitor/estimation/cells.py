@@ -20,7 +20,7 @@ SURE_AFTER_MIN = 3
 """A trend is told when so many minutes agree;"""
 AT_ONCE_MIN = 7.0
 """at once where so little time is left, or where the BMS itself says so."""
-OVER_LIMIT, OVER_SHARE = 1.05, 0.005
+OVER_LIMIT, OVER_SHARE = 1.05, 0.01
 """A current above its limit by more than this (and this part of the capacity in Ah) is too much,"""
 SLOW_MIN = 5
 """when it lasts: chargers take some minutes to follow a limit;"""

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from monitor.estimation.bank_minute import BankMinute, Placed
-from monitor.estimation.cold import SENSOR_C
+from monitor.estimation.cold import CHARGING_SHARE, SENSOR_C
 from monitor.estimation.recent import CHARGE_LIMIT, COLDEST, DISCHARGE_LIMIT, HIGHEST, HOTTEST, Recent
 from monitor.estimation.trend import Floats, When, fit, meets
 from monitor.records import Reason
@@ -92,7 +92,8 @@ def by_temperature(bank: Bank, minute: BankMinute, recent: Recent) -> Iterator[C
         when = _straight(recent.column(HOTTEST), bank.hot_C, upwards=True)
         if when is not None:
             yield Cut("either", when, _warm(bank, "cut: heat", hottest, bank.hot_C), ("hot cells",))
-    if coldest is not None and recent.direction > 0 and coldest.value < bank.cold_C + NEAR_COLD_C:
+    charging = (minute.current_A or 0.0) > CHARGING_SHARE * bank.capacity_Ah
+    if coldest is not None and charging and coldest.value < bank.cold_C + NEAR_COLD_C:
         when = _straight(recent.column(COLDEST), bank.cold_C, upwards=False)
         if when is not None:
             yield Cut("charge", when, _warm(bank, "cut: cold", coldest, bank.cold_C), ("cold charging",))

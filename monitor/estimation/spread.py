@@ -20,6 +20,8 @@ LIMITS_V = {"top": 0.100, "bottom": 0.150, "rest": 0.030}
 """Told from there on. Common practice."""
 CLEAR_SHARE = 0.7
 REST_SHARE, REST_MIN = 0.01, 30
+REST_CELL_V = 3.36
+"""Above it a resting bank is nearly full, where cells stand apart for little."""
 
 
 class Seen(NamedTuple):
@@ -64,7 +66,8 @@ class Spread:
             return "top"
         if lowest.value <= BOTTOM_CELL_V and share <= 0:
             return "bottom"
-        return "rest" if self._rested_min >= REST_MIN else None
+        rests = self._rested_min >= REST_MIN and highest.value < REST_CELL_V
+        return "rest" if rests else None
 
     def finding(self) -> Finding:
         over = {name: seen.spread_V / LIMITS_V[name] for name, seen in self._seen.items()}
