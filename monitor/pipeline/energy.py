@@ -238,9 +238,9 @@ class EnergyDesk:
         for name, tracker in self.trackers.items():
             if name in state["banks"]:
                 tracker.restore(state["banks"][name])
+        self._saved = saved
         if "scores" in state:
             self.forecasts.scores.restore(state["scores"])
-        self._saved = saved
 
     def prefill(self, history: History, until_utc_s: float) -> None:
         """Hours of use, the last day and a half and the latest nights, from what was stored."""

@@ -46,7 +46,7 @@ class Year(NamedTuple):
     holds: float
     oracle: Verdict
     guests: npt.NDArray[np.bool_]
-    """By counted day: more people are aboard than on most of the days before."""
+    """By day of a forecast: guests have been aboard for five days or more."""
 
 
 class Said(NamedTuple):
@@ -98,7 +98,8 @@ def _year(seed: int) -> Year:
     life = live(kind, np.random.default_rng(1000 + seed), 0, YEAR, beginning(1))
     known = of_kind(kind)
     oracle = Verdict(known.says(life.states)[0], *known[1:])
-    guests = np.array([bool(state.guests[0]) for state in life.states[LEARN:LAST]])
+    aboard = np.array([bool(state.guests[0]) for state in life.states])
+    guests = np.array([aboard[day - 5 : day + 1].all() for day in range(LEARN, LAST)])
     return Year(
         kind.name, life.used[0], life.sun[0], PLACE, kind.budget_Wh, kind.holds_Wh, oracle, guests
     )  # fmt: skip
@@ -224,7 +225,7 @@ def figures(rows: Sequence[Row]) -> dict[str, float]:
                     pooled(name, here) / pooled(f"as_taken_{name}", here)
                 )  # fmt: skip
     for name, what in (("guests_bias_days", ""), ("as_taken_guests_bias_days", ", sun as it was taken")):
-        found[f"sunny, guests aboard: mean of likely day minus truth, days{what}"] = float(
+        found[f"sunny, guests aboard for five days: mean of likely day minus truth, days{what}"] = float(
             total[name].sum() / total["with_guests"].sum()
         )
     return found
