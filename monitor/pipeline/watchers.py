@@ -7,6 +7,7 @@ from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
 from monitor.estimation.flows import FlowWatch
 from monitor.estimation.opinions import OpinionWatch
+from monitor.estimation.plan_watch import PlanWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.watcher import Heard, Watcher
 from monitor.pipeline.memory import Memory
@@ -16,11 +17,13 @@ from monitor.settings import Settings
 
 def watchers(settings: Settings) -> list[Watcher]:
     """Every watcher there is, one line each."""
+    flows = FlowWatch(settings)
     return [
         BufferWatch(settings),
         CellWatch(settings),
-        FlowWatch(settings),
+        flows,
         OpinionWatch(settings),
+        PlanWatch(settings, flows.flows),
         SupplyWatch(settings),
     ]
 

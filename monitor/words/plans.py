@@ -1,6 +1,38 @@
 """The sentences of sources, charging plans and what can be run now."""
 
+_LOW = "Cautious dawn {dawn_pct:pct}, lowest {lowest_pct:pct} about {lowest_s:clock}"
+_PLANS = {
+    "charge: run by": _LOW + ": run the {machine:text} {run_s:span}, starting by {start_s:clock}.",
+    "charge: run now": _LOW + ": run the {machine:text} {run_s:span}, starting now.",
+    "charge: not enough": (
+        _LOW
+        + ", the reserve is {reserve_pct:pct}. Nothing makes that up in time, the quiet hours kept: the"
+        " {machine:text} for {run_s:span} from {start_s:clock} does most, {then_pct:pct} at dawn. Use less."
+    ),
+    "charge: nothing to run": (
+        _LOW + ", the reserve is {reserve_pct:pct}. There is nothing to charge with before: use less."
+    ),
+    "charge: not needed": (
+        "No need to charge today: reckoned cautiously {dawn_pct:pct} at dawn and at the lowest"
+        " {lowest_pct:pct} about {lowest_s:clock}, {margin_pct:pct} above the reserve."
+    ),
+    "charge: charge unknown": "Whether to charge is not known, as the charge is not.",
+    "charge: no forecast": "Whether to charge is not known: there is no forecast.",
+}  # fmt: skip
+
 SENTENCES: dict[str, str] = {
+    # Must we charge today?
+    **_PLANS,
+    **{f"alert: {id}": text for id, text in _PLANS.items()},
+    "charge today: name": "Charge today",
+    "charge today: do": (
+        "Run it for so long, outside the quiet hours, or use less: above all have the inverter off overnight."
+        " Look at the sky first: more sun than usual may do it. Exhaust gas kills: keep it out of the cabin."
+        " Charge lithium only within its maker's temperatures."
+    ),
+    "charge today: otherwise": (
+        "The charge may fall under the reserve before the sun is up, and loads may be cut in the night."
+    ),
     # Can I run it now?
     "run: by the supply": (
         "{supply:text} carries the {watts:watts}: it gives {amps:amps} then, of {limit_A:amps}."
