@@ -20,6 +20,8 @@ SURE_AFTER_MIN = 3
 """A trend is told when so many minutes agree;"""
 AT_ONCE_MIN = 7.0
 """at once where so little time is left, or where the BMS itself says so."""
+TAKEN_BACK_MIN = 6
+"""A cut that was told is no longer expected when nothing has led to it for so long."""
 OVER_LIMIT, OVER_SHARE = 1.05, 0.01
 """A current above its limit by more than this (and this part of the capacity in Ah) is too much,"""
 SLOW_MIN = 5
@@ -76,7 +78,9 @@ class _BankWatch:
         self._spread = Spread(bank)
         self._minute: BankMinute | None = None
         self._cut: Cut | None = None
-        self._due_min = self._over_min = 0
+        self._due_min = self._over_min = self._clear_min = 0
+        self._warned = False
+        """A cut was told, and has not been taken back."""
         self._before: tuple[str, float | None] = ("either", None)
         """Which way the current flowed before the contactor opened, and how much."""
 
@@ -84,10 +88,14 @@ class _BankWatch:
         minute = self._minute = self._reader.read(heard)
         self._countdown.take(minute)
         left = heard.estimates.get(("left_Wh", self._bank.name))
-        self._cut = self._countdown.cut((None, None) if left is None else (left.value, left.low))
+        left_Wh = (None, None) if left is None else (left.value, left.low)
+        self._cut = self._countdown.cut(left_Wh, self._warned)
         self._spread.take(minute)
         self._due_min = self._due_min + 1 if self._due(self._cut) else 0
         self._over_min = self._over_min + 1 if self._over(minute, 1.0) else 0
+        coming = self._cut_coming(set())
+        self._clear_min = self._clear_min + 1 if coming.clears else 0
+        self._warned = bool(coming.holds or (self._warned and self._clear_min < TAKEN_BACK_MIN))
         if minute.closed is not False and self._countdown.direction:
             side = "charge" if self._countdown.direction > 0 else "discharge"
             self._before = side, minute.current_A
@@ -197,7 +205,8 @@ class _BankWatch:
         self._countdown.clear()
         self._spread.clear()
         self._minute = self._cut = None
-        self._due_min = self._over_min = 0
+        self._due_min = self._over_min = self._clear_min = 0
+        self._warned = False
 
     def state(self) -> dict[str, Any]:
         return {"countdown": self._countdown.state(), "spread": self._spread.state(), "before": self._before}

@@ -54,17 +54,18 @@ class Countdown:
         flows = self._recent.column(AMPS) if self._minute is not None else np.empty(0)
         return float(flows.max()) if flows.size and np.isfinite(flows).all() else None
 
-    def cut(self, left_Wh: tuple[float | None, float | None] = (None, None)) -> Cut | None:
+    def cut(self, left_Wh: tuple[float | None, float | None], warned: bool) -> Cut | None:
         """The nearest cut; infinitely far where none is in sight, None where that is not known.
 
-        `left_Wh` is what is left in the bank, likely and with nine chances in ten.
+        `left_Wh` is what is left in the bank, likely and with nine chances in ten. `warned`: a cut has
+        been told, and is not taken back lightly.
         """
         bank, minute = self._bank, self._minute
         if minute is None:
             return None
         if minute.closed is False:
             return Cut("either", NOW, why(bank, "cut: open"))
-        found = list(self._leading_to_it(minute))
+        found = list(self._leading_to_it(minute, warned))
         if found:
             return min(found, key=lambda cut: cut.minutes)
         if minute.highest is None or minute.lowest is None or minute.current_A is None:
@@ -77,12 +78,12 @@ class Countdown:
             return Cut("charge", NEVER, why(bank, "cut: charger holds", **facts))
         return Cut("either", NEVER, why(bank, "cut: none in sight"))
 
-    def _leading_to_it(self, minute: BankMinute) -> Iterator[Cut]:
+    def _leading_to_it(self, minute: BankMinute, warned: bool) -> Iterator[Cut]:
         bank, recent = self._bank, self._recent
         yield from by_the_bms(bank, minute, recent)
         yield from by_temperature(bank, minute, recent)
         if minute.highest is not None and self.direction >= 0:
-            yield from runs_up(bank, minute.highest, recent, self._holding, _by(minute))
+            yield from runs_up(bank, minute.highest, recent, self._holding, _by(minute), warned)
         if minute.lowest is not None and self.direction <= 0:
             yield from runs_down(bank, minute.lowest, recent)
 

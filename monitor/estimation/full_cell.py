@@ -19,7 +19,9 @@ from monitor.settings import Bank
 KNEE_V = 0.22
 """A cell further than this below its limit is on the plateau."""
 SPARE_V = 0.040
-"""What the highest cell must be short of its limit when the pack comes to the held voltage."""
+"""What the highest cell must be short of its limit when the pack comes to the held voltage;"""
+WARNED_SPARE_V = 0.080
+"""and once a cut was told in this charge, before that is taken back."""
 FORESEEN_MIN = 12.0
 """A lead is followed no further than this."""
 LEAST_SLOPE_V = 0.0003
@@ -28,7 +30,9 @@ TAU_MIN = (5.0, 120.0)
 """Between these a held bank's current dies away. Common practice."""
 
 
-def runs_up(bank: Bank, highest: Placed, recent: Recent, holding: Holding, by: str) -> Iterator[Cut]:
+def runs_up(
+    bank: Bank, highest: Placed, recent: Recent, holding: Holding, by: str, warned: bool
+) -> Iterator[Cut]:
     """The cut that the highest cell leads to, if it leads to one. `by` names whose charge it is."""
     limit_V = bank.cell_limits_V[1]
     if highest.value >= limit_V:
@@ -46,14 +50,15 @@ def runs_up(bank: Bank, highest: Placed, recent: Recent, holding: Holding, by: s
     highs = [_no_slower(line) for line in lines if line is not None]
     if not highs or min(line.slope for line in highs) < LEAST_SLOPE_V:
         return
-    if _will_be_held(bank, rows, recent, holding.expected_V(by)):
+    spare_V = WARNED_SPARE_V if warned else SPARE_V
+    if _will_be_held(bank, rows, recent, holding.expected_V(by), spare_V):
         return
     when, high = max((meets(line, limit_V, True), line) for line in highs)
     if when.likely < HORIZON_MIN:
         yield Cut("charge", when, _reason(bank, highest, high.slope))
 
 
-def _will_be_held(bank: Bank, rows: Floats, recent: Recent, hold_V: float) -> bool:
+def _will_be_held(bank: Bank, rows: Floats, recent: Recent, hold_V: float, spare_V: float) -> bool:
     """Whether the pack comes to the chargers' voltage with the highest cell still short of its limit.
 
     There the mean cell stands at a known voltage; how far the highest leads it by then is told by the
@@ -67,7 +72,7 @@ def _will_be_held(bank: Bank, rows: Floats, recent: Recent, hold_V: float) -> bo
     rising = pack._replace(bend=max(0.0, pack.bend))
     held_min = min(meets(rising, hold_V, True).likely, FORESEEN_MIN)
     lead_V = max(lead.value, _no_slower(lead).at(held_min))
-    return hold_V / cells + lead_V < bank.cell_limits_V[1] - SPARE_V
+    return hold_V / cells + lead_V < bank.cell_limits_V[1] - spare_V
 
 
 def _while_held(bank: Bank, highest: Placed, rows: Floats) -> Iterator[Cut]:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from monitor.alerts.book import AlertBook
 from monitor.clock import DAY_S
 from monitor.estimation.cells import CellWatch
 from monitor.estimation.watcher import Heard
@@ -108,31 +109,28 @@ class Aboard:
 
 
 def running_away(seed: int) -> Row:
-    """Minutes from the first warning, and from the alarm, to the first cut."""
-    aboard, watch = Aboard("bms-cut-motoring", seed, 3.0), CellWatch(SETTINGS)
-    warned_s: float | None = None
-    alarmed_s: float | None = None
-    clear_min, early = 0, 0
+    """Minutes for which the warning, and the alarm, had stood without a break when the BMS cut."""
+    aboard, watch, book = Aboard("bms-cut-motoring", seed, 3.0), CellWatch(SETTINGS), AlertBook()
+    since_s: dict[Severity, float] = {}
+    taken_back = 0
     for minute in aboard.minutes():
         if aboard.opened_s and minute.end_s > aboard.opened_s[0]:
             break
         watch.take(minute)
-        coming = next(f for f in watch.findings() if f.rule == "cut coming")
-        clear_min = 0 if coming.holds else clear_min + 1
-        if clear_min > 30 and warned_s is not None:
-            warned_s = alarmed_s = None
-            early += 1
-        if coming.holds and warned_s is None:
-            warned_s = minute.end_s
-        if coming.holds and coming.severity is Severity.ALARM and alarmed_s is None:
-            alarmed_s = minute.end_s
+        coming = [f for f in watch.findings() if f.rule == "cut coming"]
+        for change in book.step(1, minute.end_s, coming):
+            if change.state == "active":
+                since_s.setdefault(Severity.WARNING, change.at_s)
+                since_s.setdefault(change.severity, change.at_s)
+            else:
+                since_s.clear()
+                taken_back += 1
     cut_s = aboard.opened_s[0] if aboard.opened_s else None
-    return {
-        "cut": cut_s is not None,
-        "warned min": None if cut_s is None or warned_s is None else round((cut_s - warned_s) / 60, 2),
-        "alarmed min": None if cut_s is None or alarmed_s is None else round((cut_s - alarmed_s) / 60, 2),
-        "warned before and taken back": early,
-    }
+    row: Row = {"cut": cut_s is not None, "taken back": taken_back}
+    for severity, name in ((Severity.WARNING, "warned min"), (Severity.ALARM, "alarmed min")):
+        at_s = since_s.get(severity)
+        row[name] = None if cut_s is None or at_s is None else round((cut_s - at_s) / 60, 2)
+    return row
 
 
 def running_away_figures(rows: Sequence[Row]) -> dict[str, float]:
@@ -147,7 +145,7 @@ def running_away_figures(rows: Sequence[Row]) -> dict[str, float]:
         "median minutes from the warning": median(warned),
         "least minutes from the alarm": min(alarmed),
         "median minutes from the alarm": median(alarmed),
-        "warnings taken back before": sum(row["warned before and taken back"] for row in rows),
+        "warnings taken back before": sum(row["taken back"] for row in rows),
     }
 
 
