@@ -204,6 +204,8 @@ class Pipeline:
             *self.water.forecast(utc_s, at_s, mode, self.boot),
         ):
             self._event(event)
+        charging = self.energy.charging
+        self.watchers.forecast_drawn(charging.course if charging else None, self.energy.darkness(utc_s))
         self._writer.remember("utc_s", utc_s)
 
     def estimates(self) -> list[Estimate]:

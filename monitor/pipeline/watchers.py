@@ -1,6 +1,6 @@
 """The watchers of `monitor.estimation`, handed a minute at a time."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from monitor.estimation.buffer import BufferWatch
@@ -11,7 +11,7 @@ from monitor.estimation.plan_watch import PlanWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.watcher import Heard, Watcher
 from monitor.pipeline.memory import Memory
-from monitor.records import Estimate, Event, Finding, PowerPicture
+from monitor.records import Course, Estimate, Event, Finding, PowerPicture
 from monitor.settings import Settings
 
 
@@ -36,6 +36,8 @@ class Watchers:
         self._estimates: list[Estimate] | None = None
         self._findings: tuple[Finding, ...] | None = None
         self._buffer = next(w for w in self._all if isinstance(w, BufferWatch))
+        self._flows = next(w for w in self._all if isinstance(w, FlowWatch))
+        self._plan = next(w for w in self._all if isinstance(w, PlanWatch))
         for watcher in self._all:
             memory.restore(f"watcher {watcher.name}", watcher.restore)
 
@@ -57,7 +59,11 @@ class Watchers:
 
     def picture(self) -> PowerPicture:
         """What the page of energy shows of their work."""
-        return PowerPicture(rehearsals=self._buffer.rehearsals())
+        return PowerPicture(self._flows.flows(), self._buffer.rehearsals(), self._plan.plan())
+
+    def forecast_drawn(self, course: Course | None, darkness: Sequence[tuple[float, float]]) -> None:
+        """A forecast with the usual charging (None: it could not be drawn), and the nights."""
+        self._plan.course(course, darkness)
 
     def new_boot(self) -> None:
         """Elapsed time began anew after an unknown time off."""
