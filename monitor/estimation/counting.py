@@ -9,11 +9,15 @@ error. Between fulls
 with S the sum of the measured current [Ah], C the part of it that charges [Ah] and T the time [h].
 A full charge measures q. What was missed then is due to b T + l C, so the same update corrects
 q and learns b and l; with even cycling only their sum is learned, which is what counting needs.
-No noise is added per reading: errors of a current sensor are correlated, and averaging them away on
-paper would make the band too narrow.
+
+What a closure can be known to: the errors of two fulls, and what the sensor wandered between them.
+The full that ends one stretch begins the next, so its error comes back with the other sign: that is
+why q is corrected and never just set, and stays tied to b. The wander is that of an offset which comes
+and goes with the warmth of the days: its integral is a random walk of q. No noise is added per reading:
+errors of a current sensor are correlated, and averaging them away on paper would make the band too
+narrow. The capacity is learned elsewhere (`monitor.estimation.capacity`) and only considered here.
 """
 
-from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -22,6 +26,7 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 
 BELOW, OFFSET, LOSS, CAPACITY, GAIN = range(5)
+_SENSOR = [OFFSET, LOSS, GAIN]
 
 
 class Prior(NamedTuple):
@@ -40,15 +45,18 @@ class Prior(NamedTuple):
 
 
 PRIORS: dict[str, Prior] = {
-    "lifepo4": Prior(0.15, 0.003, 0.004, 0.08, 0.005),
+    "lifepo4": Prior(0.15, 0.003, 0.002, 0.08, 0.005),
     "lead": Prior(0.15, 0.10, 0.05, 0.15, 0.005),
 }
 
-_OFFSET_WALK_A2_PER_DAY = 0.010**2
+_OFFSET_WALK_A2_PER_DAY = 0.002**2
+"""Common practice: 1 µV at a 500 A, 50 mV shunt is 10 mA, and so much it goes in a month, 40 mA in a year."""
+_WANDER_PER_DAY = 0.0013**2
+"""Of the capacity: an offset that comes and goes by 10 mA (1 µV) over two or three days, at 400 Ah."""
 _LOSS_WALK_PER_DAY = 2e-4**2
 _CAPACITY_WALK_PER_DAY = 0.02**2 / 365
 _STRANGE = 4.0
-"""A closure this many standard deviations off teaches nothing; two in a row mean a change."""
+"""A measurement this many standard deviations off teaches nothing; two closures in a row mean a change."""
 
 
 class Closure(NamedTuple):
@@ -69,7 +77,7 @@ class Remaining(NamedTuple):
 
 
 class ChargeCount:
-    """The Gaussian, moved by counting and pinned by full charges. Pure arithmetic, no time of its own."""
+    """The Gaussian, moved by counting and corrected by full charges. Pure arithmetic, no time of its own."""
 
     def __init__(self, capacity_Ah: float, prior: Prior) -> None:
         self._prior = prior
@@ -101,11 +109,19 @@ class ChargeCount:
     def capacity_Ah(self) -> float:
         return float(self.mean[CAPACITY])
 
-    def remaining(self, unheard_Ah2: float = 0.0) -> Remaining:
-        """What is left, between nothing and all; `unheard_Ah2` is added to the variance of q."""
+    @property
+    def capacity_sd_Ah(self) -> float:
+        return float(np.sqrt(self.cov[CAPACITY, CAPACITY]))
+
+    def remaining(self, unheard_Ah2: float = 0.0, doubt: float = 0.0) -> Remaining:
+        """What is left, between nothing and all.
+
+        `unheard_Ah2` is added to the variance of q, `doubt`, a share, to what is not known of the capacity.
+        """
         full_Ah, used = self.capacity_Ah, self.below_Ah / self.capacity_Ah
         below2 = float(self.cov[BELOW, BELOW]) + unheard_Ah2
-        both, full2 = float(self.cov[BELOW, CAPACITY]), float(self.cov[CAPACITY, CAPACITY])
+        both = float(self.cov[BELOW, CAPACITY])
+        full2 = float(self.cov[CAPACITY, CAPACITY]) + (doubt * full_Ah) ** 2
         return Remaining(
             min(1.0, max(0.0, 1 - used)),
             max(0.0, below2 - 2 * used * both + used**2 * full2) ** 0.5 / full_Ah,
@@ -120,9 +136,9 @@ class ChargeCount:
         self.mean[BELOW] = below - true_Ah * (1 - gain) + loss * charged_Ah
         slope = np.array([1.0, hours * (1 - gain), charged_Ah, 0.0, true_Ah])
         row = slope @ self.cov
-        self.cov[BELOW, :] = self.cov[:, BELOW] = row
-        self.cov[BELOW, BELOW] = row @ slope
         days = hours / 24
+        self.cov[BELOW, :] = self.cov[:, BELOW] = row
+        self.cov[BELOW, BELOW] = row @ slope + _WANDER_PER_DAY * days * self.capacity_Ah**2
         self.cov[OFFSET, OFFSET] += _OFFSET_WALK_A2_PER_DAY * days
         self.cov[LOSS, LOSS] += _LOSS_WALK_PER_DAY * days
         self.cov[CAPACITY, CAPACITY] += _CAPACITY_WALK_PER_DAY * days * self.capacity_Ah**2
@@ -136,6 +152,11 @@ class ChargeCount:
         self.mean[BELOW] = below_Ah
         self.cov[BELOW, :] = self.cov[:, BELOW] = 0.0
         self.cov[BELOW, BELOW] = sd_Ah**2
+
+    def settle(self, filled_Ah: float) -> None:
+        """A full bank is held on: its current says that so much less is missing. What is not known of
+        the full stays as it is, however long it is held."""
+        self.mean[BELOW] -= filled_Ah
 
     def close(self, below_Ah: float, sd_Ah: float) -> Closure:
         """So far below full it is now, after a stretch that was counted: learn from what was missed.
@@ -161,18 +182,50 @@ class ChargeCount:
         self.pin(below_Ah, sd_Ah)
         return Closure(miss_Ah, z, False)
 
-    def rested(self, share: float, sd_share: float) -> None:
+    def rested(self, share: float, sd_share: float, teaches: bool) -> None:
         """A rested voltage under the plateau says that `share` of the capacity is left.
 
-        Measures q - (1 - share) Q = 0, and so corrects q and Q: between full and the lower knee lies
-        nearly the whole capacity. Offset, loss and gain are considered, and learn nothing.
+        Measures q - (1 - share) Q = 0. It corrects q and Q, or, where it `teaches` nothing of the capacity,
+        q alone, as if the count had done it all; the rest is considered. Where count and voltage cannot
+        both be right it is the voltage: the bank stands under its plateau.
         """
         see = np.array([1.0, 0.0, 0.0, -(1 - share), 0.0])
         noise = (sd_share * self.capacity_Ah) ** 2
-        seen = self.cov @ see
-        gain = seen / (see @ seen + noise)
-        gain[[OFFSET, LOSS, GAIN]] = 0.0
-        self._correct(-float(see @ self.mean), gain, see, noise)
+        miss, doubt = -float(see @ self.mean), float(see @ self.cov @ see)
+        if miss**2 > _STRANGE**2 * (doubt + noise):
+            self.pin((1 - share) * self.capacity_Ah, noise**0.5)
+            return
+        if not teaches:
+            self.pin(self.below_Ah, doubt**0.5)
+            see[CAPACITY] = 0.0
+        gain = self.cov @ see / (doubt + noise)
+        gain[_SENSOR] = 0.0
+        self._correct(miss, gain, see, noise)
+
+    def between(self, least_Ah: float, most_Ah: float) -> bool:
+        """q cannot lie outside [least, most]: an estimate that does moves to the edge, and is then
+        uncertain by at least as much as it was wrong. One that lies inside is left alone."""
+        edge_Ah = min(max(self.below_Ah, least_Ah), most_Ah)
+        moved_Ah = abs(edge_Ah - self.below_Ah)
+        if moved_Ah > 0:
+            self.pin(edge_Ah, max(self.below_sd_Ah, moved_Ah))
+        return moved_Ah > 0
+
+    def holds(self, capacity_Ah: float, sd_Ah: float, share_sd: float | None = None) -> None:
+        """This is now believed of the capacity. Where it was learned at a share known to `share_sd`, q and
+        Q are tied so that the share keeps that."""
+        below2, full2 = float(self.cov[BELOW, BELOW]), sd_Ah**2
+        self.mean[CAPACITY] = capacity_Ah
+        self.cov[CAPACITY, :] = self.cov[:, CAPACITY] = 0.0
+        self.cov[CAPACITY, CAPACITY] = full2
+        used = self.below_Ah / capacity_Ah
+        if share_sd is None or not used > 0:
+            return
+        both = (below2 + used**2 * full2 - (share_sd * capacity_Ah) ** 2) / (2 * used)
+        tied = self.cov[BELOW, _SENSOR] @ np.linalg.pinv(self.cov[np.ix_(_SENSOR, _SENSOR)])
+        own2 = max(0.0, below2 - float(tied @ self.cov[BELOW, _SENSOR]))
+        most = 0.95 * (own2 * full2) ** 0.5
+        self.cov[BELOW, CAPACITY] = self.cov[CAPACITY, BELOW] = min(max(both, -most), most)
 
     def _correct(self, miss: float, gain: Floats, see: Floats, noise: float) -> None:
         """Any gain's update in Joseph's form, which keeps the covariance one."""
@@ -189,11 +242,6 @@ class ChargeCount:
         }
 
     def restore(self, state: dict[str, Any]) -> None:
-        mean, cov = _numbers(state["mean"]), _numbers(state["cov"])
-        if mean.shape == self.mean.shape and cov.shape == self.cov.shape:
-            self.mean, self.cov = mean, cov
-            self.strange, self.changed = int(state["strange"]), bool(state["changed"])
-
-
-def _numbers(rows: Sequence[Any]) -> Floats:
-    return np.array(rows, dtype=np.float64)
+        mean, cov = np.array(state["mean"], np.float64), np.array(state["cov"], np.float64)
+        self.mean, self.cov = mean.reshape(5), cov.reshape(5, 5)
+        self.strange, self.changed = int(state["strange"]), bool(state["changed"])

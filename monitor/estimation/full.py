@@ -21,7 +21,8 @@ _DONE_SHARE = 0.01
 _HELD_SHARE = 0.9
 """Of a minute's readings: a load that starts may dip a few."""
 _HALF_STEP_V = 0.005
-_SD_SHARE = 0.005
+SD_SHARE = 0.0035
+"""Of the capacity: what a full charge at a held voltage is worth; two of them make 0.5 %."""
 _TAU_H, _TAU_DOUBT, _TAU_LEAST_H, _TAU_MOST_H = 0.35, 0.5, 0.05, 1.5
 """Common practice: a tail of 4 % stands some 1.5 % below full; it may be half or half as much again."""
 _COLD_C, _COLD_FACTOR = 10.0, 2.0
@@ -49,7 +50,7 @@ class FullHold:
         self._tail_A = bank.tail_current_A
         self._capacity_Ah = bank.capacity_Ah
         self._tau_h, self._tails = _TAU_H, 0
-        self._temperature_C = np.nan
+        self._cold = False
         self._lasted_s = 0.0
         self._at_A = self._from_A = self._taken_Ah = 0.0
         self.closed = False
@@ -68,14 +69,14 @@ class FullHold:
     def below(self) -> tuple[float, float]:
         """How far below full the bank stands at this tail, and its standard deviation. [Ah]"""
         below_Ah = self._tau_h * self._at_A
-        share = _SD_SHARE * (_COLD_FACTOR if self._temperature_C < _COLD_C else 1.0)
+        share = SD_SHARE * (_COLD_FACTOR if self._cold else 1.0)
         if self._low:
             share = _LOW_HOLD_SD_SHARE
         return below_Ah, float(np.hypot(share * self._capacity_Ah, _TAU_DOUBT * below_Ah))
 
-    def feel(self, temperatures_C: Floats) -> None:
-        """The bank's temperature, empty where it is not available."""
-        self._temperature_C = float(np.median(temperatures_C)) if temperatures_C.size else np.nan
+    def feel(self, temperature_C: float | None) -> None:
+        """The bank's temperature, where it is known."""
+        self._cold = temperature_C is not None and temperature_C < _COLD_C
 
     @property
     def _low(self) -> bool:

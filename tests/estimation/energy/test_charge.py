@@ -146,7 +146,7 @@ def test_the_band_widens_with_time_since_full() -> None:
     aboard = Aboard().fill()
     widths = []
     for _ in range(4):
-        aboard.spend(24 * 60, -2.0, 13.1, every_s=5.0)
+        aboard.spend(24 * 60, -2.0, 13.3, every_s=5.0)
         low, _, high = known(aboard.charge())
         widths.append(high - low)
 
@@ -162,7 +162,7 @@ def test_the_sensors_offset_is_learned_from_full_to_full() -> None:
     for _ in range(6):
         for _ in range(20 * 60):
             below_Ah += 6.0 / 60
-            aboard.spend(1, -6.0 + offset_A, 13.1, every_s=5.0)
+            aboard.spend(1, -6.0 + offset_A, 13.3, every_s=5.0)
         while below_Ah > 0.5:
             amps = min(60.0, below_Ah * 1.5)
             below_Ah -= amps / 60
