@@ -31,11 +31,16 @@ def planned_W(charger: Charger, bank: Bank, kind: str) -> float:
     return label_W * LABEL_SHARE.get(kind, OTHER_SHARE)
 
 
+def at_full_voltage(bank: Bank, volts: float) -> bool:
+    """A charger holds the voltage of a full bank, to half a step of the meter."""
+    return volts >= bank.full_voltage_V - _HALF_STEP_V
+
+
 def in_tail(bank: Bank, volts: float | None, charge_pct: float | None) -> bool | None:
     """Whether the bank holds back its chargers; None where neither voltage nor charge is known."""
     if volts is None and charge_pct is None:
         return None
-    by_volts = volts is not None and volts >= bank.full_voltage_V - _HALF_STEP_V
+    by_volts = volts is not None and at_full_voltage(bank, volts)
     return by_volts or (charge_pct is not None and charge_pct >= 100 * TAIL_SHARE[bank.chemistry])
 
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from monitor.estimation.charge_power import LEAST_W, ChargePower, in_tail, planned_W
 from monitor.estimation.charge_runs import ChargeRun
+from monitor.estimation.metering import charger_W
 from monitor.estimation.ships_days import ShipsDays, position, ships_day
 from monitor.estimation.sun import sine_of_elevation
 from monitor.estimation.supply import now
@@ -59,6 +60,7 @@ class FlowWatch:
         self._settings = settings
         self._banks = [b for b in settings.banks if b.role == "house"]
         bank_of = {b.name: b for b in self._banks}
+        self._volts_of = {b.name: b.nominal_V for b in self._banks}
         self.sources = sources_of(settings)
         self._power = {
             s.name: ChargePower(sum(planned_W(c, bank_of[c.into], s.kind) for c in s.chargers))
@@ -82,7 +84,9 @@ class FlowWatch:
     # ---- a minute
 
     def take(self, minute: Heard) -> None:
-        metered = {c.name: self._meter(minute, c) for s in self.sources for c in s.chargers}
+        chargers = {c.name: c for s in self.sources for c in s.chargers}
+        metered = {name: charger_W(minute, c, self._volts_of[c.into]) for name, c in chargers.items()}
+        self._metered |= {name for name, watts in metered.items() if watts is not None}
         running = self._running(minute)
         watts = {s.name: self._of(s, metered, running) for s in self.sources}
         net_W = None if minute.net_Wh is None else minute.net_Wh * 60
@@ -92,18 +96,6 @@ class FlowWatch:
         self._sum(minute, watts)
         for name, run in self._runs.items():
             self._events += run.take(minute.start_s, watts[name], LEAST_W, minute.boot)
-
-    def _meter(self, minute: Heard, charger: Charger) -> float | None:
-        """By its power, else its current; None where it has no meter, or that is silent."""
-        if any(f"{charger.name} {what}" in minute.readings for what in ("power", "current")):
-            self._metered.add(charger.name)
-        watts = now(minute, f"{charger.name} power")
-        if watts is None:
-            amps = now(minute, f"{charger.name} current")
-            volts = now(minute, f"{charger.name} voltage") or now(minute, f"{charger.into} voltage")
-            nominal_V = next(b.nominal_V for b in self._banks if b.name == charger.into)
-            watts = None if amps is None else amps * (volts or nominal_V)
-        return None if watts is None else max(0.0, watts)
 
     def _running(self, minute: Heard) -> set[str]:
         """The kinds of sources that are seen to run; the sun by its height."""

@@ -20,6 +20,11 @@ _PLANS = {
     "charge: no forecast": "Whether to charge is not known: there is no forecast.",
 }  # fmt: skip
 
+_THROWN = "Full at {full_s:time}: about {wasted_Wh:wh} thrown away"
+_HEAT = ", enough to heat {heat_L:litres} by 40 °C (72 °F)"
+_MAKE = " to make {make_L:litres} of water, {make_most_L:litres} with energy recovery"
+_SCALDS = " Hot water scalds within a second at 60 °C (140 °F): mix it at the tap."
+
 SENTENCES: dict[str, str] = {
     # Must we charge today?
     **_PLANS,
@@ -33,6 +38,14 @@ SENTENCES: dict[str, str] = {
     "charge today: otherwise": (
         "The charge may fall under the reserve before the sun is up, and loads may be cut in the night."
     ),
+    # The sun that a full bank turns down.
+    "surplus: not known yet": "What the panels could give is not known yet.",
+    "surplus: no clock": "No trusted time yet, so what the sun could give is not known.",
+    "surplus: none to speak of": "No sun to speak of has been thrown away today.",
+    "surplus: thrown away": _THROWN + ".",
+    "surplus: heat": _THROWN + _HEAT + "." + _SCALDS,
+    "surplus: make": _THROWN + ", enough" + _MAKE + ".",
+    "surplus: heat or make": _THROWN + _HEAT + ", or" + _MAKE + "." + _SCALDS,
     # Can I run it now?
     "run: by the supply": (
         "{supply:text} carries the {watts:watts}: it gives {amps:amps} then, of {limit_A:amps}."
