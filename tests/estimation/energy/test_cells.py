@@ -5,15 +5,18 @@ cells carry the same charge, so the smallest comes first at both ends. Worked in
 """
 
 import json
+import math
 import re
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import monitor.estimation
 from monitor.alerts.rules import RULES
+from monitor.channels import QUANTITIES
 from monitor.estimation.cells import CellWatch
 from monitor.records import Finding
 from monitor.words.cells import SENTENCES
@@ -165,6 +168,28 @@ def test_every_rule_is_answered_for_before_the_first_minute_and_after_nonsense()
         assert len(found) == len(OURS)
         assert all(f.rule in RULES for f in found)
         listener.hear({f"house cell {n} voltage": float("nan") for n in range(1, 5)} | {"house current": 1e9})
+
+
+def test_nothing_that_instruments_can_say_raises() -> None:
+    """Every channel at random: there or not, within its plausible bounds or "not available"."""
+    rng = np.random.default_rng(11)
+    names = ["current", "voltage", "charge limit", "discharge limit", "pre-alarm", "contactor closed"]
+    names += ["temperature", "cell high voltage", "cell low voltage", "cell high temperature"]
+    names += [f"cell {n} {what}" for n in range(1, 5) for what in ("voltage", "temperature")]
+    listener = Listener()
+    for _ in range(400):
+        said = {}
+        for name in names:
+            bounds = QUANTITIES[name]
+            if rng.random() < 0.8:
+                value = float(rng.uniform(bounds.lowest, bounds.highest))
+                said[f"house {name}"] = value if rng.random() < 0.9 else float("nan")
+        listener.hear(said)
+        assert {f.rule for f in listener.watch.findings()} == OURS
+        for estimate in listener.watch.estimates():
+            known = [v for v in (estimate.low, estimate.value, estimate.high) if v is not None]
+            assert known == sorted(known), "low, likely, high"
+            assert all(math.isfinite(v) for v in known)
 
 
 def test_before_the_first_minute_nothing_is_known() -> None:
