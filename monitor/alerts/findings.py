@@ -43,7 +43,10 @@ def findings(facts: Facts) -> list[Finding]:
 
 
 def _voltages(facts: Facts) -> Iterator[Finding]:
+    """Of every bank but a lead buffer, whose own watch knows rest, converter and hours left."""
     for bank in facts.settings.banks:
+        if bank.role == "buffer" and bank.chemistry == "lead":
+            continue
         reading = facts.values.get(f"{bank.name} voltage")
         voltage_V = None if reading is None or reading.silent else reading.value
         limit_V = bank.low_voltage_V
@@ -56,6 +59,7 @@ def _voltages(facts: Facts) -> Iterator[Finding]:
             _over(voltage_V, limit_V + deadband_V),
             Reason("alert: low voltage", {"bank": bank.name, "voltage_V": voltage_V, "limit_V": limit_V}),
             urgent=bool(_under(voltage_V, severe_V)),
+            under=(("cut off", bank.name),),
         )
 
 

@@ -5,15 +5,12 @@ IMO A.1021(26) and MSC.302(87): unacknowledged, acknowledged, rectified but not 
 """
 
 import json
-from time import perf_counter
 
 import pytest
 
 from monitor.alerts.book import AlertBook
-from monitor.alerts.findings import findings
 from monitor.errors import CommandError
 from monitor.records import Reason, Severity
-from tests.alerts.boat import WELL
 from tests.alerts.logbook import finding, one, tell
 
 STORIES = {
@@ -325,16 +322,3 @@ def test_an_alert_that_is_not_on_the_card_says_so() -> None:
     book.record(alert, False)
 
     assert [o.recorded for o in book.open()] == [False]
-
-
-def test_a_step_costs_little() -> None:
-    """At most 0.3 ms for all findings of a boat (the budget of a replay); the best of many runs."""
-    book, found = AlertBook(), findings(WELL) * 2
-    best_s = 1.0
-    for n in range(200):
-        began_s = perf_counter()
-        book.step(1, float(n), found)
-        best_s = min(best_s, perf_counter() - began_s)
-
-    assert len(found) >= 40
-    assert best_s <= 0.3e-3

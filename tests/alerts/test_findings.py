@@ -46,8 +46,8 @@ def volts(value: float | None, bank: str = "house", *, silent: bool = False) -> 
     return but(values={f"{bank} voltage": reading(value, silent=silent)})
 
 
-# 4 cells of 3.0 V are 12.0 V; 6 lead cells of 2.0 V are 12.0 V (trade practice: lithium loads are cut
-# at 3.0 V a cell, a lead bank at rest is harmed at 12.0 V). Severe is 0.1 V a cell further down.
+# 4 cells of 3.0 V are 12.0 V (trade practice: lithium loads are cut
+# at 3.0 V a cell). Severe is 0.1 V a cell further down.
 @pytest.mark.parametrize(
     ("facts", "bank", "expected", "urgent"),
     [
@@ -59,8 +59,6 @@ def volts(value: float | None, bank: str = "house", *, silent: bool = False) -> 
         (volts(12.20), "house", CLEARS, False),
         (volts(None), "house", UNKNOWN, False),
         (volts(11.0, silent=True), "house", UNKNOWN, False),
-        (volts(11.39, "navigation"), "navigation", HOLDS, True),
-        (volts(11.41, "navigation"), "navigation", HOLDS, False),
     ],
 )
 def test_low_voltage(facts: Facts, bank: str, expected: tuple[Any, Any], urgent: bool) -> None:
