@@ -46,6 +46,7 @@ class BankSensors:
         self.voices_min = 0
         self.open_min, self.open_A = 0, 0.0
         """How long the contactor has been open, and the mean of what the sensor says meanwhile."""
+        self._was_open = False
         self._means: dict[str, float] = {}
         self._levels: dict[str, Mapping[str, float]] = {}
         """All means when a sensor began to say what it still says."""
@@ -73,10 +74,13 @@ class BankSensors:
         }
         charged_A = self._charged_A(minute, means)
         if minute.newest(f"{self.bank.name} contactor closed") == 0.0:
-            self._open(means)
+            # In the minute of the cut the current flowed for a part of it.
+            if self._was_open:
+                self._open(means)
+            self._was_open = True
             self.pause()
             return
-        self.open_min = 0
+        self.open_min, self._was_open = 0, False
         moved = dict(self._moved(minute, means, charged_A))
         for (quantity, n), values in said.items():
             if quantity != CHARGE:

@@ -381,6 +381,17 @@ def test_an_open_contactor_shows_the_zero() -> None:
     assert exact.found("sensor off zero").holds is False
 
 
+def test_the_minute_of_the_cut_is_no_zero() -> None:
+    """55 A flowed for a part of it: 55 / 6 A on the mean of six minutes would be a zero 9 A off."""
+    bank = Bank()
+    bank.minute({CURRENT: 55.0, VOLTAGE: 13.9, "house contactor closed": 1.0})
+    bank.minute({CURRENT: (55.0, 0.0), VOLTAGE: 13.2, "house contactor closed": (1.0, 0.0)})
+    for _ in range(7):
+        bank.minute({CURRENT: 0.0, VOLTAGE: 13.2, "house contactor closed": 0.0})
+
+    assert bank.found("sensor off zero").holds is False
+
+
 def test_a_bank_that_has_changed_is_what_the_count_says() -> None:
     bank = Bank()
     bank.offset, bank.doubted = (0.0, 0.1), True
