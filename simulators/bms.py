@@ -22,7 +22,8 @@ COLD_CHARGE_A = 4.6
 COLD_S = 360
 CHARGING_W = 200.0
 """What closes a contactor that opened on a low cell: something charges in earnest."""
-QUIET_W, QUIET_S = 20.0, 60
+QUIET_W = 20.0
+READY_S = 60
 CHARGE_BY_CELL = ((3.50, 230.0), (3.55, 115.0), (3.60, 46.0), (3.65, 0.0))
 CHARGE_BY_WARMTH = ((0.0, 0.0), (2.0, 46.0), (5.0, 46.0), (7.0, 92.0), (10.0, 92.0), (15.0, 230.0))
 DISCHARGE_BY_CELL = ((2.8, 0.0), (3.0, 230.0))
@@ -55,7 +56,7 @@ class Bms:
     def __init__(self) -> None:
         self.closed = True
         self.cause: Cause = ""
-        self._high_s = self._cold_s = self._quiet_s = 0
+        self._high_s = self._cold_s = self._ready_s = 0
 
     def mind(
         self, highest_V: float, lowest_V: float, current_A: float, coldest_C: float, offered_W: float
@@ -76,14 +77,12 @@ class Bms:
 
     def _open(self, cause: Cause) -> None:
         self.closed, self.cause = False, cause
-        self._high_s = self._cold_s = self._quiet_s = 0
+        self._high_s = self._cold_s = self._ready_s = 0
 
     def _mind_open(self, highest_V: float, offered_W: float) -> None:
         """After a low cell it waits for a charger; else until the chargers have been taken away."""
-        if self.cause == "cell low":
-            self.closed = offered_W > CHARGING_W
-        else:
-            self._quiet_s = self._quiet_s + 1 if offered_W < QUIET_W else 0
-            self.closed = self._quiet_s >= QUIET_S and highest_V < OVER_V
+        ready = offered_W > CHARGING_W if self.cause == "cell low" else offered_W < QUIET_W
+        self._ready_s = self._ready_s + 1 if ready else 0
+        self.closed = self._ready_s >= READY_S and highest_V < OVER_V
         if self.closed:
             self.cause = ""

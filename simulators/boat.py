@@ -76,7 +76,7 @@ class Boat:
         self._alternator_A = float(np.random.default_rng([seed, 12]).uniform(*scenario.alternator_A))
         self._days = np.random.default_rng([seed, 14])
         self._chill = 0.0
-        self.cells_C = self._locker(self._cabin())
+        self.cells_C = scenario.winter.berth if scenario.winter else self._locker(self._cabin())
         self.stuck_A: float | None = None
         self._heel = 0.0
         self.tack = 1.0

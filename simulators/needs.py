@@ -30,6 +30,8 @@ from simulators.stretch import Conditions
 GENERATOR_LIMIT_W = LIMIT_A * 230.0 * POWER_FACTOR
 BANK_V = 14.0
 """At this voltage the charger's limit in A is its limit in W."""
+INVERTER_MOST_W = 2500.0
+"""Its rating is 2 kW; more than this it does not hold, and the voltage breaks down."""
 SUNSET_SIN = math.sin(math.radians(-0.833))
 SAIL_SHADE = 0.75
 """What the sails leave of the sun."""
@@ -69,13 +71,15 @@ class Needs:
         at = np.arange(seconds, dtype=np.float64) + 0.5
         minutes = np.arange(0.0, seconds + 60.0, 60.0)
         house_W, ac_W = self._switched(start_s, seconds, conditions, water)
+        if not conditions.mains:
+            ac_W = np.minimum(ac_W, INVERTER_MOST_W)
         supply_W, help_W, charger_W = np.zeros(seconds), np.zeros(seconds), np.zeros(seconds)
         if conditions.mains:
             pedestal = conditions.pedestal
             limit_W = pedestal.most_W(conditions.input_limit_A) if conditions.shore else GENERATOR_LIMIT_W
             wanted_W = ac_W + _element_W(water, start_s + at)
             supply_W = np.minimum(wanted_W, limit_W)
-            help_W = wanted_W - supply_W
+            help_W = np.minimum(wanted_W - supply_W, INVERTER_MOST_W)
             house_W += help_W / INVERTER_EFFICIENCY
             charger_W = np.minimum((limit_W - supply_W) * CHARGER_EFFICIENCY, CHARGER_A * BANK_V)
         else:

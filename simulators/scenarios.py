@@ -30,7 +30,8 @@ class Leak(NamedTuple):
 class Fault(NamedTuple):
     """Something that breaks, is mended or is set wrong on `day`; `subject` names the tank.
 
-    "gauge set": the counting monitor is told to be at `value` per cent. "input limit set": the inverter
+    "gauge set": the counting monitor stands `value` per cent too high from then on. "live by the gauge":
+    the crew bakes until it says `value` per cent, or runs the engine so long. "input limit set": the inverter
     is told to take up to `value` amperes from the shore. "regulator set": the alternator's holds `value`
     volts from then on and knows no float.
     """
@@ -39,7 +40,7 @@ class Fault(NamedTuple):
     kind: Literal[
         "sender sticks", "sender dies", "pump switched off", "pump switched on", "hand fill",
         "converter dies", "converter mended", "shunt sticks", "shunt freed", "gauge set", "input limit set",
-        "regulator set",
+        "regulator set", "live by the gauge",
     ]  # fmt: skip
     subject: str = ""
     value: float = math.nan
@@ -55,10 +56,12 @@ class Appliance(NamedTuple):
 
 
 class Winter(NamedTuple):
-    """Laid in ice: the cabin's mean, the sea, the bank's locker with its daily swing and its days. [°C]"""
+    """Laid in ice: the cabin's mean, the sea, the bank at the berth, and then its locker with its daily
+    swing and how the days differ. [°C]"""
 
     cabin: float
     sea: float
+    berth: float
     locker: float
     swing: float
     sd: float
@@ -176,5 +179,83 @@ SCENARIOS: dict[str, Scenario] = {
         dull=0.25,
         full_every_days=5.0,
         cell_spread_pct=0.25,
+    ),
+    "converter-dies-at-night": Scenario(
+        "Under sail the converter fails half an hour before midnight; a tired buffer carries on alone",
+        (Leg(-9, "alongside"), Leg(LEAVING, "motoring"), Leg(ANCHORED, "sailing", "on watch")),
+        clearness=0.62,
+        charge_below_pct=35.0,
+        charge_until_pct=80.0,
+        speed_kn=5.2,
+        heel_deg=12.0,
+        cell_spread_pct=0.25,
+        buffer_health=0.70,
+        faults=(
+            Fault(1 + 23.5 / 24, "converter dies"),
+            Fault(2 + 9.0 / 24, "converter mended"),
+        ),
+    ),
+    "lying-gauge": Scenario(
+        "The gauge is set wrong and its shunt flatters: 60 % at bedtime, an empty bank at three",
+        TO_ANCHOR,
+        dull_days=((1.0, 12.0),),
+        dull=0.28,
+        charge_below_pct=34.0,
+        urgent_below_pct=32.0,
+        charge_until_pct=48.0,
+        cell_spread_pct=0.25,
+        shunt_offset_A=0.35,
+        faults=(
+            Fault(4 + 16.5 / 24, "gauge set", value=55.0),
+            Fault(4 + 17.6 / 24, "live by the gauge", value=70.5),
+        ),
+    ),
+    "cold-morning": Scenario(
+        "Laid in ice: at dawn the cells are near freezing when sun and engine begin to charge",
+        TO_ANCHOR,
+        latitude=59.35,
+        longitude=18.80,
+        clearness=0.8,
+        charge_below_pct=80.0,
+        charge_until_pct=95.0,
+        cell_spread_pct=0.25,
+        winter=Winter(cabin=14.0, sea=1.0, berth=12.0, locker=2.0, swing=4.0, sd=1.2),
+    ),
+    "weak-shore": Scenario(
+        "Alongside on a weak pedestal: oven, kettle and heater at once, the bank helps, the breaker trips",
+        (Leg(-9, "alongside"),),
+        cell_spread_pct=0.25,
+        pedestal=Pedestal(idle_V=226.0, ohm=2.0, breaker_A=10.0, power_factor=0.95),
+        appliances=(
+            Appliance("kettle", 7.9, 4, 2000),
+            Appliance("fan heater", 7.5, 90, 1500),
+            Appliance("kettle", 12.6, 4, 2000),
+            Appliance("kettle", 16.5, 4, 2000),
+            Appliance("fan heater", 17.5, 330, 1500),
+            Appliance("oven", 19.2, 45, 1800),
+            Appliance("kettle", 21.2, 4, 2000),
+        ),
+        faults=(Fault(2 + 18.0 / 24, "input limit set", value=16.0),),
+    ),
+    "fading-bank": Scenario(
+        "A bank that holds 78 % of its label: weeks between the low knee and full charges alongside",
+        (
+            Leg(-9, "alongside"),
+            *(
+                leg
+                for n in range(20)
+                for leg in (
+                    Leg(5 * n + LEAVING, "motoring"),
+                    Leg(5 * n + ANCHORED, "at anchor"),
+                    Leg(5 * n + 4 + 15.0 / 24, "alongside"),
+                )
+            ),
+        ),
+        clearness=0.4,
+        charge_below_pct=25.0,
+        urgent_below_pct=25.0,
+        charge_until_pct=60.0,
+        cell_spread_pct=0.4,
+        health=0.78,
     ),
 }

@@ -47,9 +47,11 @@ def _sums_Wh(watts: Floats) -> Floats:
 
 
 def _banks(electrics: Electrics, second: int, usable_Ah: float, buffer_Ah: float, help_W: float) -> Truth:
-    """Both banks at that second: what is left in the house, and how long the buffer would last as it is."""
+    """Both banks at that second: what is left in the house, and how long the buffer lasts at the pace of
+    the last ten minutes."""
     charge_pct = float(electrics.charge_pct[second])
-    buffer_left_Ah, drawn_A = float(electrics.buffer_Ah[second]), -float(electrics.buffer_A[second])
+    buffer_left_Ah = float(electrics.buffer_Ah[second])
+    drawn_A = -float(electrics.buffer_A[max(0, second - int(EVERY_S) + 1) : second + 1].mean())
     return {
         "charge_pct": round(charge_pct, 3),
         "left_Wh": round(charge_pct / 100 * usable_Ah * NOMINAL_V, 1),
@@ -72,6 +74,7 @@ class Chronicle:
         self._start_s = self._read_s = start_s
         self._read: dict[str, float] = {}
         self._carry: dict[str, float] = {}
+        self._buffer_empty = False
         self._waiting: list[tuple[float, Truth]] = []
         self._nights: list[tuple[float, float]] = []
         self._dusk: dict[str, float] = {}
@@ -110,6 +113,10 @@ class Chronicle:
                 self.event(start_s + second, "cut", subject="house", cause=cause)
             else:
                 self.event(start_s + second, "contactor closes", subject="house")
+        emptied = np.diff(electrics.buffer_Ah <= 0, prepend=self._buffer_empty) & (electrics.buffer_Ah <= 0)
+        self._buffer_empty = bool(electrics.buffer_Ah[-1] <= 0)
+        for second in np.flatnonzero(emptied).tolist():
+            self.event(start_s + second, "buffer empty", subject="navigation")
         for at_s in np.arange(start_s // EVERY_S + 1, end_s // EVERY_S + 1) * EVERY_S:
             second = int(at_s - start_s) - 1
             banks = _banks(electrics, second, usable_Ah, buffer_Ah, float(help_W[second]))

@@ -85,7 +85,7 @@ def test_one_low_cell_opens_it_and_it_closes_when_something_charges() -> None:
     minded(3600, bms=bms, low=2.9)
     assert not bms.closed
 
-    minded(1, bms=bms, low=2.9, offered_W=700.0)
+    minded(120, bms=bms, low=2.9, offered_W=700.0)
     assert bms.closed
 
 
