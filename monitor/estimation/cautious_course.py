@@ -16,7 +16,8 @@ DAWN_WITHIN_S = 36 * HOUR_S
 
 
 class Ahead(NamedTuple):
-    """The cautious course from now to the noon after the next dawn, above 0 %. [Wh]"""
+    """The cautious course from now to the noon after the next dawn; below 0 it is what would be owed by
+    then. [Wh]"""
 
     utc_s: Floats
     low_Wh: Floats
@@ -64,8 +65,21 @@ def look_ahead(
     shift_Wh = left.likely_Wh - float(np.interp(now_s, times, course.likely))
     ends = [now_s, until_s] if dawn_s is None else [now_s, dawn_s, until_s]
     moments = np.unique(np.concatenate([times[(times > now_s) & (times < until_s)], ends]))
-    low = np.clip(np.interp(moments, times, course.low) + shift_Wh, 0.0, left.capacity_Wh)
+    low = np.minimum(np.interp(moments, times, owed(course)) + shift_Wh, left.capacity_Wh)
     if dawn_s is None:
         return Ahead(moments, low, None, float(low.min()), None)
     likely = float(np.interp(dawn_s, times, course.likely)) + shift_Wh
     return Ahead(moments, low, dawn_s, float(np.interp(dawn_s, moments, low)), likely)
+
+
+def owed(course: Course) -> Floats:
+    """The cautious edge carried on below empty, where a course is cut off at 0. [Wh]
+
+    While it stands at 0 it falls and rises as the likely one does, or where that is empty too, as the
+    hopeful one.
+    """
+    low, likely, high = (np.asarray(edge, np.float64) for edge in (course.low, course.likely, course.high))
+    steps = np.where(likely[1:] > 0.0, np.diff(likely), np.diff(high))
+    for n in np.flatnonzero(low[1:] <= 0.0) + 1:
+        low[n] = min(0.0, low[n - 1] + steps[n - 1])
+    return low

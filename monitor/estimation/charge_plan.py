@@ -20,6 +20,8 @@ from monitor.settings import Settings
 AT_ONCE_S = 10 * MINUTE_S
 LOUD = ("alternator", "generator")
 ENOUGH = 0.999
+LEAST_MIN = 30.0
+"""An engine is not started for less: short runs leave it cold, wet and sooty. Common practice."""
 
 
 class Way(NamedTuple):
@@ -99,6 +101,10 @@ class _Need(NamedTuple):
     settings: Settings
     taper_share: float
 
+    def worth_Wh(self, way: Way) -> float:
+        """What to add: no engine runs for less than half an hour."""
+        return max(self.Wh, way.net_W * LEAST_MIN / 60) if way.kind in LOUD else self.Wh
+
     def windows(self, way: Way, until_s: float) -> list[Interval]:
         """When it may be run from now on."""
         span, night = Interval(self.now_s, until_s), self.settings.night
@@ -145,15 +151,16 @@ def _late(way: Way, need: _Need) -> _Run | None:
     best: _Run | None = None
     lowest_s = need.ahead.lowest[0]
     for window in reversed(need.windows(way, need.crossing_s)):
-        guess_s = max(window.start_s, window.end_s - need.Wh / way.net_W * HOUR_S)
+        guess_s = max(window.start_s, window.end_s - need.worth_Wh(way) / way.net_W * HOUR_S)
         room_Wh = NEARLY_FULL * need.left.capacity_Wh - need.ahead.peak_Wh(guess_s, lowest_s)
-        Wh = min(need.Wh, max(0.0, room_Wh))
+        Wh = min(need.worth_Wh(way), max(0.0, room_Wh))
         minutes = need.minutes(Wh, way, guess_s)
-        if minutes > window.seconds / MINUTE_S:
+        fits = minutes <= window.seconds / MINUTE_S
+        if not fits:
             minutes = window.seconds / MINUTE_S
             Wh = min(Wh, need.added_Wh(minutes, way, window.start_s))
         run = _Run(window.end_s - minutes * MINUTE_S, minutes, Wh)
-        if run.added_Wh >= ENOUGH * need.Wh:
+        if fits and run.added_Wh >= ENOUGH * need.Wh:
             return run
         if run.added_Wh > (best.added_Wh if best is not None else 0.0):
             best = run
@@ -166,8 +173,9 @@ def _soon(way: Way, need: _Need) -> _Run | None:
     if window is None:
         return None
     length_min = window.seconds / MINUTE_S
-    minutes = min(length_min, need.minutes(need.Wh, way, window.start_s))
-    Wh = need.Wh if minutes < length_min else need.added_Wh(minutes, way, window.start_s)
+    Wh = need.worth_Wh(way)
+    minutes = min(length_min, need.minutes(Wh, way, window.start_s))
+    Wh = Wh if minutes < length_min else need.added_Wh(minutes, way, window.start_s)
     return _Run(window.start_s, minutes, Wh)
 
 

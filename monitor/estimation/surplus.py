@@ -49,6 +49,8 @@ class SurplusWatch:
         self._full_s: float | None = None
         self._lost = [0.0, 0.0, 0.0]
         """Likely, low and high. [Wh]"""
+        self._missed = False
+        """The bank was full by day when nothing was known of the panels."""
         self._at_s = 0.0
         self._why: str | None = "surplus: not known yet"
 
@@ -61,9 +63,9 @@ class SurplusWatch:
             return
         day = ships_day(minute.utc_s, self._settings.boat.zone)
         if day != self._day:
-            self._day, self._full_s, self._lost = day, None, [0.0, 0.0, 0.0]
+            self._day, self._full_s, self._lost, self._missed = day, None, [0.0, 0.0, 0.0], False
             self._sky.end_day()
-        self._why = None if self._sky.known else "surplus: not known yet"
+        self._why = None if self._sky.known and not self._missed else "surplus: not known yet"
         told = [charger_W(minute, c, self._volts_of[c.into]) for c in self._panels]
         here = position(self._settings, minute.readings)
         clear = float(clear_sky_W_per_m2(*here, np.array([minute.utc_s + 30.0]))[0])
@@ -75,7 +77,9 @@ class SurplusWatch:
             self._sky.free(minute.utc_s, sun_W, clear)
             return
         self._sky.full()
-        if self._sky.known:
+        if not self._sky.known:
+            self._missed = True
+        else:
             self._lose(minute.utc_s, sun_W, clear)
 
     def _full(self, minute: Heard) -> bool | None:
@@ -136,9 +140,10 @@ class SurplusWatch:
 
     def state(self) -> dict[str, Any]:
         lost = [round(Wh, 1) for Wh in self._lost]
-        return {"day": self._day, "full_s": self._full_s, "lost": lost, "sky": self._sky.state()}
+        today = {"day": self._day, "full_s": self._full_s, "lost": lost, "missed": self._missed}
+        return today | {"sky": self._sky.state()}
 
     def restore(self, state: Mapping[str, Any]) -> None:
-        self._day, self._full_s = state["day"], state["full_s"]
+        self._day, self._full_s, self._missed = state["day"], state["full_s"], state["missed"]
         self._lost = [float(Wh) for Wh in state["lost"]]
         self._sky.restore(state["sky"])

@@ -9,6 +9,7 @@ from monitor.estimation.flows import FlowWatch
 from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.plan_watch import PlanWatch
 from monitor.estimation.supplies import SupplyWatch
+from monitor.estimation.surplus import SurplusWatch
 from monitor.estimation.watcher import Heard, Watcher
 from monitor.pipeline.memory import Memory
 from monitor.records import Course, Estimate, Event, Finding, PowerPicture
@@ -25,6 +26,7 @@ def watchers(settings: Settings) -> list[Watcher]:
         OpinionWatch(settings),
         PlanWatch(settings, flows.flows),
         SupplyWatch(settings),
+        SurplusWatch(settings),
     ]
 
 

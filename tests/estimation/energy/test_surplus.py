@@ -208,6 +208,14 @@ def test_unknown_is_told_and_not_zero() -> None:
     assert silent.wasted.value is None
 
 
+def test_a_day_that_was_full_before_the_panels_were_known_stays_unknown() -> None:
+    """The gain may be learned in the same afternoon: what went before it was not seen."""
+    aboard = Aboard().day(0, full_from=6.0, full_until=9.0, takes_W=20.0)
+
+    assert aboard.wasted.value is None
+    assert aboard.day(1).wasted.value == 0.0
+
+
 def test_an_unknown_charge_teaches_nothing() -> None:
     """A bank on float stands below its full voltage: only the count tells that it takes no more."""
     aboard = Aboard()
