@@ -116,4 +116,6 @@ class Clearness:
         self._ratios = {int(h): [r / _PER_M2 for r in row] for h, row in state["ratios"].items()}
         self._draw()
         self._usual = float(state["usual"])
-        self._taken, self._potential, self.since_free_s = state["today"]
+        taken, potential, since_s = state["today"]
+        self._taken, self._potential = float(taken), float(potential)
+        self.since_free_s = None if since_s is None else float(since_s)

@@ -229,6 +229,27 @@ def test_nothing_is_counted_twice_and_nothing_is_lost(
     assert total_W == pytest.approx(net_W if beyond else metered_W)
 
 
+@given(
+    said=st.dictionaries(
+        st.sampled_from([
+            "panels_power", "panels_current", "alternator_current", "alternator_voltage",
+            "shore_charger_power", "engine_speed", "generator_speed", "shore_ac_voltage", "genset_ac_voltage", "house_voltage",
+        ]),
+        st.one_of(st.floats(-2000, 2000), st.just(float("nan"))),
+    ),
+    net_W=st.one_of(st.none(), st.floats(-5000, 5000)),
+    utc_s=st.one_of(st.none(), st.floats(0, 4e9)),
+)  # fmt: skip
+def test_whatever_instruments_say_nothing_flows_out_of_a_source(
+    said: dict[str, float], net_W: float | None, utc_s: float | None
+) -> None:
+    aboard = Aboard().minutes(2, net_W, utc_s=utc_s, **said)
+
+    for flow in aboard.watch.flows():
+        assert flow.watts is None or flow.watts >= 0.0
+    json.dumps(aboard.watch.state(), allow_nan=False)
+
+
 def test_a_day_is_the_ships_day() -> None:
     """22:00 UTC is midnight in Madrid in summer: half an hour of 120 W on either side."""
     aboard = Aboard().minutes(60, 100, utc_s=MIDNIGHT_S - 1800, alternator_power=120.0)
