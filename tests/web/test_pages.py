@@ -112,7 +112,7 @@ def test_charge_unknown_is_said_plainly_and_draws_nothing(client_of: ClientOf) -
     """Before the first full charge there is no number, no curve, and one thing to do."""
     client = client_of(canned("unknown"))
     text = text_of(client)
-    assert "Charge unknown until the first full charge." in text
+    assert "Charge unknown until the first full charge" in text
     assert "Charge the house bank until it is full" in text
     assert "Nothing to do yet." not in text
     assert "nan" not in client.get("/").text

@@ -63,6 +63,7 @@ class Side:
 
     title: str
     figures: tuple[Figure, ...]
+    unknown: tuple[Figure, ...]
     why: str
     cells: Cells | None = None
     loads: tuple[Lives, ...] = ()
@@ -87,7 +88,7 @@ def power(reader: Reader, record: Record | None, asked: Asked | None) -> Power:
     plan = s.power.plan
     return Power(
         first=_first(reader, plan),
-        plan=_plan(reader, plan) if plan is not None else None,
+        plan=_plan(reader, plan) if plan is not None and any(o.minutes > 0 for o in plan.options) else None,
         fan=fan(reader, record),
         running=running(reader, asked),
         banks=tuple(_bank(reader, b) for b in reader.settings.banks),
@@ -124,11 +125,11 @@ def _plan(reader: Reader, plan: ChargePlan) -> Plan:
     for o in plan.options:
         start = UNKNOWN if o.latest_start_s is None else moment(o.latest_start_s, now_s, reader.dress)
         dawn = pct(o.dawn_low_pct, reader.dress) + ("" if o.enough else ", not enough")
-        runs = span(o.minutes * 60, reader.dress) if o.minutes > 0 else "—"
+        runs = span(o.minutes * 60, reader.dress) if o.minutes > 0 else ""
         rows.append(
             OptionRow(
                 named(o.source), watts(o.net_W, reader.dress), "learned" if o.learned else "reckoned",
-                runs, start if o.minutes > 0 else "—", dawn,
+                runs, start if o.minutes > 0 else "", dawn,
             )
         )  # fmt: skip
     return Plan(say(plan.reason, reader.dress), bool(plan.needed), tuple(rows))
@@ -162,13 +163,15 @@ def _wasted(reader: Reader) -> str:
 
 
 def _bank(reader: Reader, bank: Bank) -> Side:
-    figures = [*_estimates(reader, bank), *_readings(reader, bank, ("voltage", "current", "temperature"))]
+    known_now, unknown = _estimates(reader, bank)
+    figures = (*known_now, *_readings(reader, bank, ("voltage", "current", "temperature")))
     charge = reader.estimate("charge_pct", bank.name)
     why = say(charge.reason, reader.dress) if charge is not None and bank.role == "house" else ""
     rehearsal = next((r for r in reader.snapshot.power.rehearsals if r.bank == bank.name), None)
     return Side(
         f"{named(bank.name)} bank",
-        tuple(figures),
+        figures,
+        unknown,
         why,
         cells(reader, bank),
         _lives(reader, rehearsal) if rehearsal is not None else (),
@@ -178,16 +181,20 @@ def _bank(reader: Reader, bank: Bank) -> Side:
 
 def _supply(reader: Reader, supply: Subject) -> Side:
     quantities = ("ac voltage", "ac current", "ac power", "ac frequency", "power factor")
-    figures = (*_estimates(reader, supply), *_readings(reader, supply, quantities))
-    return Side(named(supply.name), figures, "" if figures else reader.say("supply unheard"))
+    found, unknown = _estimates(reader, supply)
+    readings = [f for f in _readings(reader, supply, quantities) if f.state == "live"]
+    why = "" if found or readings else unknown[0].why if unknown else reader.say("supply unheard")
+    return Side(named(supply.name), (*found, *readings), unknown if found else (), why)
 
 
-def _estimates(reader: Reader, subject: Subject) -> tuple[Figure, ...]:
-    """Every estimate of this subject, days apart, in the order they are made."""
+def _estimates(reader: Reader, subject: Subject) -> tuple[tuple[Figure, ...], tuple[Figure, ...]]:
+    """Every estimate of this subject in the order they are made, days apart: the known and the unknown."""
     names = [name for name, of in reader.snapshot.estimates if of == subject.name]
-    apart = (*IN_DAYS, "wasted_Wh")
-    found = (from_estimate(reader, name, subject.name) for name in names if name not in apart)
-    return tuple(f for f in found if f.state != "unknown" or f.why)
+    apart = {*IN_DAYS, "wasted_Wh"}
+    if isinstance(subject, Bank) and subject.role != "house":
+        apart |= {"charge_pct", "left_Wh"}
+    found = [from_estimate(reader, name, subject.name) for name in names if name not in apart]
+    return tuple(f for f in found if f.state != "unknown"), tuple(f for f in found if f.state == "unknown")
 
 
 def _readings(reader: Reader, subject: Subject, quantities: tuple[str, ...]) -> tuple[Figure, ...]:
@@ -198,7 +205,12 @@ def _readings(reader: Reader, subject: Subject, quantities: tuple[str, ...]) -> 
 def _lives(reader: Reader, rehearsal: Rehearsal) -> tuple[Lives, ...]:
     rows = []
     for x in rehearsal.loads:
-        told = reader.say("lives", low_s=x.hours_low * 3600, likely_s=x.hours * 3600)
+        told = reader.say("lives", low_s=_coarse_s(x.hours_low), likely_s=_coarse_s(x.hours))
         drawn = (min(1.0, h / REHEARSED_H) for h in (x.hours_low, x.hours))
         rows.append(Lives(named(x.name), watts(x.watts, reader.dress), told, *drawn))
     return tuple(rows)
+
+
+def _coarse_s(hours: float) -> float:
+    """Whole hours from three on, ten minutes below: no more is known of it. [s]"""
+    return round(hours) * 3600 if hours >= 3 else round(hours * 6) * 600
