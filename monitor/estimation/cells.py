@@ -20,8 +20,9 @@ SURE_AFTER_MIN = 3
 """A trend is told when so many minutes agree;"""
 AT_ONCE_MIN = 7.0
 """at once where so little time is left, or where the BMS itself says so."""
-TAKEN_BACK_MIN = 6
-"""A cut that was told is no longer expected when nothing has led to it for so long."""
+TAKEN_BACK_MIN, ENGINE_TAKEN_BACK_MIN = 6, 45
+"""A cut that was told is no longer expected when nothing has led to it for so long: longer while the
+engine goes on charging, for a kettle hides it only until it boils."""
 OVER_LIMIT, OVER_SHARE = 1.05, 0.01
 """A current above its limit by more than this (and this part of the capacity in Ah) is too much,"""
 SLOW_MIN = 5
@@ -78,9 +79,9 @@ class _BankWatch:
         self._spread = Spread(bank)
         self._minute: BankMinute | None = None
         self._cut: Cut | None = None
-        self._due_min = self._over_min = self._clear_min = 0
-        self._warned = False
-        """A cut was told, and has not been taken back."""
+        self._due_min = self._over_min = self._far_min = 0
+        self._warned = ""
+        """The side of a cut that was told and has not been taken back."""
         self._before: tuple[str, float | None] = ("either", None)
         """Which way the current flowed before the contactor opened, and how much."""
 
@@ -89,13 +90,15 @@ class _BankWatch:
         self._countdown.take(minute)
         left = heard.estimates.get(("left_Wh", self._bank.name))
         left_Wh = (None, None) if left is None else (left.value, left.low)
-        self._cut = self._countdown.cut(left_Wh, self._warned)
+        self._cut = self._countdown.cut(left_Wh, bool(self._warned))
         self._spread.take(minute)
         self._due_min = self._due_min + 1 if self._due(self._cut) else 0
         self._over_min = self._over_min + 1 if self._over(minute, 1.0) else 0
-        coming = self._cut_coming(set())
-        self._clear_min = self._clear_min + 1 if coming.clears else 0
-        self._warned = bool(coming.holds or (self._warned and self._clear_min < TAKEN_BACK_MIN))
+        self._far_min = self._far_min + 1 if self._far(self._cut) else 0
+        if self._cut_coming(set()).holds:
+            self._warned = "" if self._cut is None else self._cut.side
+        elif self._far_min >= (ENGINE_TAKEN_BACK_MIN if self._hidden(minute) else TAKEN_BACK_MIN):
+            self._warned = ""
         if minute.closed is not False and self._countdown.direction:
             side = "charge" if self._countdown.direction > 0 else "discharge"
             self._before = side, minute.current_A
@@ -153,6 +156,13 @@ class _BankWatch:
     def _due(self, cut: Cut | None) -> bool:
         return cut is not None and cut.minutes.likely <= self._limits(cut)[0]
 
+    def _far(self, cut: Cut | None) -> bool:
+        return cut is not None and cut.minutes.likely > CLEAR_SHARE * self._limits(cut)[0]
+
+    def _hidden(self, minute: BankMinute) -> bool:
+        """Whether the engine goes on charging towards a cut that was told."""
+        return self._warned not in ("", "discharge") and bool(minute.alternator_A)
+
     def _cut_coming(self, alarms: set[str]) -> Finding:
         """`alarms`: the causes that are alarms themselves; a lesser one does not hide an alarm."""
         name, cut, minute = self._bank.name, self._cut, self._minute
@@ -173,7 +183,7 @@ class _BankWatch:
             "cut coming",
             name,
             holds,
-            minutes > CLEAR_SHARE * warning_min,
+            self._far(cut) and not self._hidden(minute),
             Reason(id if holds else "alert: no cut near", told),
             Severity.ALARM if alarm else None,
             under=(("cut off", name), *((rule, name) for rule in cut.under if rule in alarms or not alarm)),
@@ -205,8 +215,8 @@ class _BankWatch:
         self._countdown.clear()
         self._spread.clear()
         self._minute = self._cut = None
-        self._due_min = self._over_min = self._clear_min = 0
-        self._warned = False
+        self._due_min = self._over_min = self._far_min = 0
+        self._warned = ""
 
     def state(self) -> dict[str, Any]:
         return {"countdown": self._countdown.state(), "spread": self._spread.state(), "before": self._before}

@@ -101,6 +101,22 @@ def test_while_the_engine_charges_it_is_told_earlier() -> None:
     assert lead(True) > lead(False) >= 5
 
 
+def test_a_kettle_does_not_take_back_what_the_engine_leads_to() -> None:
+    """It hides the climb while it boils; the alert goes when the alternator is eased."""
+    listener, cells = Listener(), CellString([82.0, 86.0, 82.0, 82.0])
+    while not listener.finding("cut coming").holds:
+        listener.live(cells, 45.0, alternator=True)
+    boiling = {"house current": -60.0, "alternator current": 45.0}
+    volts = {f"house cell {n} voltage": 3.33 for n in range(1, 5)}
+    for _ in range(8):
+        listener.hear({**boiling, **volts})
+        assert listener.finding("cut coming").clears is False
+
+    listener.hear({**volts, "house current": -15.0, "alternator current": 0.0})
+
+    assert listener.finding("cut coming").clears is True
+
+
 def test_an_ordinary_absorption_is_no_warning() -> None:
     """All cells come to 3.55 V together and the charger holds 14.2 V: nothing is cut."""
     for amps, alternator in ((60.0, True), (25.0, False), (80.0, False)):
