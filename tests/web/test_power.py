@@ -13,6 +13,8 @@ from monitor.records import Course, PowerPicture, Reason
 from tests.web.canned import AT_S, CannedRecord, canned, estimate
 from tests.web.conftest import ClientOf
 from tests.web.test_pages import Words, text_of
+from web.presentation.figures import BY_ESTIMATE
+from web.presentation.rests import HOW
 
 
 def test_the_charge_is_told_with_its_band_and_the_age_of_the_last_full(client_of: ClientOf) -> None:
@@ -147,3 +149,8 @@ def test_the_record_may_fail_without_the_page(client_of: ClientOf) -> None:
     watch.record = Broken()
 
     assert client_of(watch).get("/power").status_code == 200
+
+
+def test_every_figure_of_an_estimate_says_how_it_is_found() -> None:
+    """A number that cannot be questioned is not to be planned on."""
+    assert set(BY_ESTIMATE) - set(HOW) == set()

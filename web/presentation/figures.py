@@ -45,6 +45,7 @@ BY_ESTIMATE: dict[str, tuple[str, Format]] = {
     "lowest_pct": ("Lowest until the next noon", pct),
     "forecast_hits": ("Cautious days that held, nothing charging", lambda v, d: pct(100 * v, d)),
     "forecast_hits_charging": ("Cautious days that held, charging as usual", lambda v, d: pct(100 * v, d)),
+    "wasted_Wh": ("Sun turned down today", wh),
     "cut_minutes": ("Until the bank cuts off", lambda v, d: span(v * 60, d)),
     "cell_spread_mV": ("Cells apart", lambda v, d: f"{v:.0f}{GAP}mV"),
     "rested_V": ("At rest", volts),
