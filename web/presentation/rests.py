@@ -38,9 +38,9 @@ HOW: dict[str, str] = {
     "autonomy_days": "The same with no charging at all, what the sizing standards call autonomy.",
     "dawn_pct": "Where the courses of the forecast with the usual charging stand at the next dawn.",
     "lowest_pct": "The lowest of the same courses within a day.",
-    "forecast_hits": "Of the forecasts kept every six hours, how many outlived their cautious day by what was "
-    "used since. Nine in ten are promised.",
-    "forecast_hits_charging": "The same of the forecasts with the usual charging, by what the bank then held.",
+    "forecast_hits": "Of the forecasts kept every six hours, those that outlived their cautious day by what "
+    "was used since. Nine in ten are promised.",
+    "forecast_hits_charging": "The same with the usual charging, by what the bank then held.",
     "wasted_Wh": "What the panels would have given by the height of the sun and what they gave before, less "
     "what the full bank took.",
     "cut_minutes": "The highest and lowest cell, the temperatures and the battery's own limits, drawn on to "
