@@ -233,7 +233,8 @@ def test_nothing_is_counted_twice_and_nothing_is_lost(
     said=st.dictionaries(
         st.sampled_from([
             "panels_power", "panels_current", "alternator_current", "alternator_voltage",
-            "shore_charger_power", "engine_speed", "generator_speed", "shore_ac_voltage", "genset_ac_voltage", "house_voltage",
+            "shore_charger_power", "engine_speed", "generator_speed", "shore_ac_voltage",
+            "genset_ac_voltage", "house_voltage",
         ]),
         st.one_of(st.floats(-2000, 2000), st.just(float("nan"))),
     ),
