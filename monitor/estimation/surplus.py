@@ -14,10 +14,13 @@ from monitor.estimation.sun import clear_sky_W_per_m2
 from monitor.estimation.supply import now
 from monitor.estimation.watcher import Heard
 from monitor.records import Estimate, Event, Finding, Reason
-from monitor.settings import Settings
+from monitor.settings import Bank, Settings
 
 FULL_PCT = 97.0
 """From here on a bank takes what it pleases. Common practice for a held voltage."""
+LEAVES_PCT = 90.0
+"""A bank on float stands a few per cent below full, and its chargers hold back all the same."""
+RESTS_A = 1.0
 WATER_WH_PER_L_K = 1.163
 """4.186 kJ/kg K over 3.6 kJ/Wh; within 0.2 % of IAPWS-97 between 15 and 60 degrees."""
 HEATED_BY_K = 40.0
@@ -49,6 +52,7 @@ class SurplusWatch:
         self._full_s: float | None = None
         self._lost = [0.0, 0.0, 0.0]
         """Likely, low and high. [Wh]"""
+        self._held: set[str] = set()
         self._missed = False
         """The bank was full by day when nothing was known of the panels."""
         self._at_s = 0.0
@@ -69,7 +73,7 @@ class SurplusWatch:
         told = [charger_W(minute, c, self._volts_of[c.into]) for c in self._panels]
         here = position(self._settings, minute.readings)
         clear = float(clear_sky_W_per_m2(*here, np.array([minute.utc_s + 30.0]))[0])
-        full = self._full(minute)
+        full = self._full(minute, clear <= 0.0)
         if None in told or full is None or clear <= 0.0:
             return
         sun_W = sum(watts for watts in told if watts is not None)
@@ -82,16 +86,22 @@ class SurplusWatch:
         else:
             self._lose(minute.utc_s, sun_W, clear)
 
-    def _full(self, minute: Heard) -> bool | None:
+    def _full(self, minute: Heard, dark: bool) -> bool | None:
         """Every house bank holds its chargers back; None where that is not known."""
-        found: list[bool | None] = []
-        for bank in self._banks:
-            charge = minute.estimates.get(("charge_pct", bank.name))
-            pct = None if charge is None else charge.value
-            volts = now(minute, f"{bank.name} voltage")
-            held = volts is not None and at_full_voltage(bank, volts)
-            found.append(True if held else None if pct is None else pct >= FULL_PCT)
+        found = [self._is_full(minute, bank, dark) for bank in self._banks]
         return False if False in found else None if None in found else True
+
+    def _is_full(self, minute: Heard, bank: Bank, dark: bool) -> bool | None:
+        """From its full voltage, or nearly full by count, on: until it is down to 90 %, takes more than a
+        tail again, or gives in the dark."""
+        charge = minute.estimates.get(("charge_pct", bank.name))
+        pct = None if charge is None else charge.value
+        volts, amps = now(minute, f"{bank.name} voltage"), now(minute, f"{bank.name} current") or 0.0
+        if (volts is not None and at_full_voltage(bank, volts)) or (pct is not None and pct >= FULL_PCT):
+            self._held.add(bank.name)
+        elif pct is None or pct < LEAVES_PCT or amps > bank.tail_current_A or (dark and amps < -RESTS_A):
+            self._held.discard(bank.name)
+        return True if bank.name in self._held else None if pct is None else False
 
     def _lose(self, utc_s: float, sun_W: float, clear: float) -> None:
         sky = self._sky
@@ -141,9 +151,10 @@ class SurplusWatch:
     def state(self) -> dict[str, Any]:
         lost = [round(Wh, 1) for Wh in self._lost]
         today = {"day": self._day, "full_s": self._full_s, "lost": lost, "missed": self._missed}
-        return today | {"sky": self._sky.state()}
+        return today | {"held": sorted(self._held), "sky": self._sky.state()}
 
     def restore(self, state: Mapping[str, Any]) -> None:
         self._day, self._full_s, self._missed = state["day"], state["full_s"], state["missed"]
+        self._held = set(state["held"])
         self._lost = [float(Wh) for Wh in state["lost"]]
         self._sky.restore(state["sky"])

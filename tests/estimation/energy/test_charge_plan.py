@@ -306,6 +306,15 @@ def test_the_quickest_that_is_enough_comes_first_and_the_shore_before_engines() 
     assert without.reason.facts["machine"] == "generator"
 
 
+def test_what_is_not_enough_comes_last_even_from_the_shore() -> None:
+    """50 W of a trickle charger for 15 h are 750 of the 950 Wh that are missing."""
+    trickle = Way("trickle charger", "shore", 50.0, False, "trickle charger")
+
+    assert [o.source for o in plan_of(falling(2500), trickle, GENERATOR).options] == [
+        "generator", "trickle charger",
+    ]  # fmt: skip
+
+
 def test_nothing_to_run_is_said() -> None:
     assert plan_of(falling(2500)).reason.id == "charge: nothing to run"
 

@@ -206,6 +206,12 @@ def test_a_generator_may_carry_its_rating_for_hours() -> None:
     assert "run: over the generator" in ids(bad)
 
 
+def test_the_shore_carries_where_both_are_live() -> None:
+    values = said(shore_ac_voltage=230.0, generator_supply_ac_voltage=230.0)
+
+    assert run_now(500, 30, boat(), values, ALONGSIDE, None, NOW_S).supply == "shore"
+
+
 def test_a_load_on_the_bank_itself_needs_no_inverter() -> None:
     answer = run_now(120, 60, boat(""), said(house_voltage=12.5), left(3000, 3000), None, NOW_S, dc=True)
 

@@ -59,6 +59,8 @@ class Aboard:
     def __init__(self, settings: Settings | None = None) -> None:
         self.watch = SurplusWatch(settings or boat())
         self.thrown_Wh = 0.0
+        self.by_hour = np.ones(24)
+        """What shade leaves of the panels in each hour of UTC."""
 
     def day(
         self,
@@ -70,11 +72,13 @@ class Aboard:
         until: float = 24.0,
         by_volts: bool = False,
         meter: bool = True,
+        float_after: float = 24.0,
     ) -> "Aboard":
         """Live through a day, up to an hour of it. What is thrown away is summed minute by minute."""
         self.thrown_Wh = 0.0
         utc_s = MIDNIGHT_S + number * DAY_S + 60.0 * np.arange(round(until * 60), dtype=np.float64)
         could_W = GAIN_M2 * clearness * clear_sky_W_per_m2(*HERE, utc_s + 30.0)
+        could_W *= self.by_hour[(utc_s // 3600 % 24).astype(int)]
         for n, (at_s, watts) in enumerate(zip(utc_s.tolist(), could_W.tolist(), strict=True)):
             if watts == 0.0 and n > 0:
                 continue
@@ -82,7 +86,11 @@ class Aboard:
             given_W = min(watts, takes_W) if full else watts
             self.thrown_Wh += (watts - given_W) / 60
             pct, volts = (99.0, 13.4) if full and not by_volts else (80.0, 14.2 if full else 13.4)
-            said = {"house voltage": volts} | ({"panels power": given_W} if meter else {})
+            if full and n / 60 >= full_from + float_after:
+                pct, volts = 95.0, 13.5
+            said = {"house voltage": volts, "house current": given_W / 13.4 - 5.0} | (
+                {"panels power": given_W} if meter else {}
+            )
             self.minute(at_s, said, pct)
         return self
 
@@ -159,6 +167,30 @@ def test_a_held_voltage_is_as_good_as_a_count() -> None:
     assert aboard.wasted.value == pytest.approx(aboard.thrown_Wh, rel=0.03)
 
 
+def test_a_bank_on_float_turns_the_sun_down_as_well() -> None:
+    """Three quarters of an hour after it was full the charger lets it down to 13.5 V, where a lithium bank
+    rests at some 95 % (LFP open-circuit voltage 3.369 V a cell, C/27)."""
+    aboard = after_six_clear_days().day(6, full_from=11.0, takes_W=60.0, float_after=0.75)
+
+    assert aboard.wasted.value == pytest.approx(aboard.thrown_Wh, rel=0.03)
+
+
+def test_the_morning_after_it_takes_again() -> None:
+    """Still at 95 % at dawn, after a night of loads: what a dull morning gives is all it could."""
+    aboard = after_six_clear_days().day(6, full_from=12.0, takes_W=60.0, float_after=0.75)
+    aboard.minute(
+        MIDNIGHT_S + 7 * DAY_S, {"house current": -5.0, "house voltage": 13.3, "panels power": 0.0}, 95.0
+    )
+    dull_W = (
+        0.3 * GAIN_M2 * clear_sky_W_per_m2(*HERE, MIDNIGHT_S + 7 * DAY_S + 8 * 3600 + 60.0 * np.arange(120.0))
+    )
+    for n, watts in enumerate(dull_W.tolist()):
+        said = {"house current": watts / 13.4 - 5.0, "house voltage": 13.3, "panels power": watts}
+        aboard.minute(MIDNIGHT_S + 7 * DAY_S + 8 * 3600 + 60.0 * n, said, 95.0)
+
+    assert aboard.wasted.value == 0.0
+
+
 def test_a_bank_that_takes_all_throws_nothing_away() -> None:
     aboard = after_six_clear_days().day(6)
 
@@ -179,6 +211,25 @@ def test_full_days_teach_no_small_gain() -> None:
         aboard.day(number, full_from=12.0, takes_W=50.0)
 
     assert aboard.wasted.value == pytest.approx(aboard.thrown_Wh, rel=0.05)
+
+
+def test_shade_has_its_hours() -> None:
+    """A mast that halves the panels until noon tells nothing of the afternoon."""
+    aboard = Aboard()
+    aboard.by_hour[:12] = 0.5
+    for number in range(6):
+        aboard.day(number)
+    aboard.day(6, full_from=13.0, takes_W=60.0)
+
+    assert aboard.wasted.value == pytest.approx(aboard.thrown_Wh, rel=0.05)
+
+
+def test_yesterdays_sky_is_not_todays() -> None:
+    """One dull day is part of what is usual, no more: full from the morning on, the clear day after it is
+    taken for a usual one."""
+    aboard = after_six_clear_days().day(6, clearness=0.3).day(7, full_from=0.0, takes_W=40.0)
+
+    assert aboard.wasted.value == pytest.approx(aboard.thrown_Wh, rel=0.35)
 
 
 def test_a_bank_full_since_yesterday_has_a_wide_band() -> None:
