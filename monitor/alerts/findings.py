@@ -88,17 +88,15 @@ def _charge(facts: Facts, bank: Bank, charge: Estimate | None) -> Iterator[Findi
         edge_low = low < limit and not is_low
         edge_over = low >= limit + CHARGE_DEADBAND_PCT
         is_over = not is_low and (edge_over or likely >= limit + NEAR_LIMIT_PCT + CHARGE_DEADBAND_PCT)
-    voltage = ("low voltage", bank.name)
-    yield Finding(
-        "low charge", bank.name, is_low, is_over, Reason("alert: low charge", told), under=(voltage,)
-    )
+    graver = (("cut off", bank.name), ("low voltage", bank.name))
+    yield Finding("low charge", bank.name, is_low, is_over, Reason("alert: low charge", told), under=graver)
     yield Finding(
         "charge not vouched for",
         bank.name,
         edge_low,
         edge_over,
         Reason("alert: charge not vouched for", told),
-        under=(voltage, ("low charge", bank.name)),
+        under=(*graver, ("low charge", bank.name)),
     )
 
 
@@ -107,7 +105,7 @@ def _energy_days(facts: Facts) -> Iterator[Finding]:
         if bank.role == "house":
             ever_full = facts.last_full_s.get(bank.name) is not None
             days = facts.estimates.get(("energy_days", bank.name)) if ever_full else None
-            roots = (("low voltage", bank.name), ("low charge", bank.name))
+            roots = tuple((rule, bank.name) for rule in ("cut off", "low voltage", "low charge"))
             yield _days("few energy days", bank.name, days, facts.settings.limits.energy_days, roots)
 
 

@@ -88,7 +88,7 @@ class PlanWatch:
         holds = clears = None
         if plan.needed is not None:
             holds, clears = plan.needed, plan.reason.facts["margin_pct"] >= CLEARS_PCT
-        under = (("low voltage", self._bank), ("low charge", self._bank))
+        under = tuple((rule, self._bank) for rule in ("cut off", "low voltage", "low charge"))
         return [Finding("charge today", self._bank, holds, clears, reason, under=under)]
 
     def estimates(self) -> list[Estimate]:
