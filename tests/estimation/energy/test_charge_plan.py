@@ -444,7 +444,7 @@ def test_before_anything_is_known_the_need_is_unknown() -> None:
 
     assert (finding.rule, finding.subject) == ("charge today", "house")
     assert (finding.holds, finding.clears) == (None, None)
-    assert finding.under == (("low voltage", "house"), ("low charge", "house"))
+    assert finding.under == (("cut off", "house"), ("low voltage", "house"), ("low charge", "house"))
 
 
 @pytest.mark.parametrize(("left_Wh", "utc_s"), [(None, NOW_S), (3000.0, None)])
