@@ -8,6 +8,7 @@ import numpy as np
 from monitor.clock import HOUR_S
 from monitor.estimation.charge_power import at_full_voltage
 from monitor.estimation.clearness import Clearness
+from monitor.estimation.flows import LIVE_V
 from monitor.estimation.metering import charger_W
 from monitor.estimation.ships_days import position, ships_day
 from monitor.estimation.sun import clear_sky_W_per_m2
@@ -73,7 +74,7 @@ class SurplusWatch:
         told = [charger_W(minute, c, self._volts_of[c.into]) for c in self._panels]
         here = position(self._settings, minute.readings)
         clear = float(clear_sky_W_per_m2(*here, np.array([minute.utc_s + 30.0]))[0])
-        full = self._full(minute, clear <= 0.0)
+        full = self._full(minute, clear <= 0.0 and not self._on_mains(minute))
         if None in told or full is None or clear <= 0.0:
             return
         sun_W = sum(watts for watts in told if watts is not None)
@@ -86,20 +87,25 @@ class SurplusWatch:
         else:
             self._lose(minute.utc_s, sun_W, clear)
 
-    def _full(self, minute: Heard, dark: bool) -> bool | None:
+    def _on_mains(self, minute: Heard) -> bool:
+        """A charger may hold the voltage through the night."""
+        supplies = self._settings.supplies
+        return any((minute.newest(f"{s.name} ac voltage") or 0.0) > LIVE_V for s in supplies)
+
+    def _full(self, minute: Heard, alone: bool) -> bool | None:
         """Every house bank holds its chargers back; None where that is not known."""
-        found = [self._is_full(minute, bank, dark) for bank in self._banks]
+        found = [self._is_full(minute, bank, alone) for bank in self._banks]
         return False if False in found else None if None in found else True
 
-    def _is_full(self, minute: Heard, bank: Bank, dark: bool) -> bool | None:
+    def _is_full(self, minute: Heard, bank: Bank, alone: bool) -> bool | None:
         """From its full voltage, or nearly full by count, on: until it is down to 90 %, takes more than a
-        tail again, or gives in the dark."""
+        tail again, or is alone in the dark and gives."""
         charge = minute.estimates.get(("charge_pct", bank.name))
         pct = None if charge is None else charge.value
         volts, amps = now(minute, f"{bank.name} voltage"), now(minute, f"{bank.name} current") or 0.0
         if (volts is not None and at_full_voltage(bank, volts)) or (pct is not None and pct >= FULL_PCT):
             self._held.add(bank.name)
-        elif pct is None or pct < LEAVES_PCT or amps > bank.tail_current_A or (dark and amps < -RESTS_A):
+        elif pct is None or pct < LEAVES_PCT or amps > bank.tail_current_A or (alone and amps < -RESTS_A):
             self._held.discard(bank.name)
         return True if bank.name in self._held else None if pct is None else False
 

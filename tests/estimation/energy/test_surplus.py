@@ -191,6 +191,22 @@ def test_the_morning_after_it_takes_again() -> None:
     assert aboard.wasted.value == 0.0
 
 
+def test_on_mains_it_stays_on_float_through_the_night() -> None:
+    """It gives a little until it has sunk to the charger's 13.5 V; nobody takes the sun in the morning."""
+    aboard = Aboard(boat('[[supplies]]\nname = "shore"\n'))
+    aboard.watch.restore(json.loads(_learned()))
+    dusk_s = MIDNIGHT_S + 5 * DAY_S + 23 * 3600
+    mains = {"shore ac voltage": 230.0, "panels power": 0.0}
+    aboard.minute(dusk_s, {"house voltage": 14.2, "house current": 5.0} | mains, 99.0)
+    aboard.minute(dusk_s + 60, {"house voltage": 13.6, "house current": -8.0} | mains, 96.0)
+    for n in range(120):
+        said = {"house voltage": 13.5, "house current": 0.0} | mains
+        aboard.minute(dusk_s + 10 * 3600 + 60.0 * n, said, 95.0)
+
+    assert aboard.wasted.value is not None
+    assert aboard.wasted.value > 100.0
+
+
 def test_a_bank_that_takes_all_throws_nothing_away() -> None:
     aboard = after_six_clear_days().day(6)
 
