@@ -18,6 +18,8 @@ from monitor.storage.history import History
 DAWN_WITHIN_S = 36 * HOUR_S
 """Beyond the arctic circles there may be none."""
 LOWEST_WITHIN_S = DAY_S
+SHORE_CARRIES = 1.5
+"""Of what is used in a day. Common practice: a shore charger is sized to carry the boat and charge her."""
 
 
 class EnergyForecasts:
@@ -110,11 +112,11 @@ class EnergyForecasts:
                 made,
                 people=mode.people,
                 position=position,
-                sun_shape=shape_of_day(*position, utc_s),
+                sun_shape=None if mode.place == "alongside" else shape_of_day(*position, utc_s),
                 horizon_days=int(HORIZON_DAYS),
                 seed=int(utc_s),
             )
-            for made in (self._usual.charging_Wh_a_day, None)
+            for made in (self._usual_charging_Wh(mode), None)
         )
         dawn_s, course = _next_dawn(position, utc_s), self.charging.course
         self._at_dawn = None if dawn_s is None else stand_at(course, dawn_s)
@@ -127,6 +129,13 @@ class EnergyForecasts:
                 )
             facts = self._facts(left, mode, self.charging, self.autonomy)
             yield Event(EventKind.FORECAST, "energy", boot, at_s, None, facts)
+
+    def _usual_charging_Wh(self, mode: Mode) -> float:
+        """A day, before there is a history: alongside the shore carries what is used and fills the bank."""
+        usual = self._usual
+        if mode.place == "alongside":
+            return max(usual.charging_Wh_a_day, SHORE_CARRIES * usual.energy_Wh_a_day)
+        return usual.charging_Wh_a_day
 
     @staticmethod
     def _facts(left_Wh: float, mode: Mode, charging: Forecast, autonomy: Forecast) -> dict[str, Any]:

@@ -11,8 +11,8 @@ from monitor.estimation.sun import sine_of_elevation
 from monitor.records import Column
 from monitor.settings import Bank, Settings
 
-FULL_SHARE = 0.97
-"""From here on a bank takes what it pleases. Common practice for a held voltage."""
+FULL_SHARE, LEAVES_SHARE = 0.97, 0.90
+"""From here on a bank takes what it pleases, and until there. Common practice for a held voltage."""
 _TWILIGHT = 0.05
 """Sine of the sun's height, 3 degrees: a sun meter that is silent under a lower sun has nothing to tell."""
 _HOLDS_S = 90.0
@@ -27,6 +27,8 @@ class Sunlight:
         volts_of = {b.name: b.nominal_V for b in self._house}
         self._arrays = [c for c in settings.chargers if c.kind == "sun" and c.into in volts_of]
         self._volts_of = volts_of
+        self._held: set[str] = set()
+        """Banks that hold their chargers back."""
         self._last: dict[str, tuple[float, float]] = {}
         """The newest watts of each array, and when."""
 
@@ -63,15 +65,24 @@ class Sunlight:
         each = [self._is_full(bank, columns, trackers[bank.name], at_s) for bank in self._house]
         return bool(each) and all(each)
 
-    @staticmethod
-    def _is_full(bank: Bank, columns: Mapping[str, Column], tracker: ChargeTracker, at_s: float) -> bool:
-        volts = _mean(columns.get(f"{bank.name} voltage"))
+    def _is_full(
+        self, bank: Bank, columns: Mapping[str, Column], tracker: ChargeTracker, at_s: float
+    ) -> bool:
+        """From its full voltage, or full by count, on: on float too, until it is down to 90 % or takes
+        more than a tail again."""
+        volts, amps = (_mean(columns.get(f"{bank.name} {what}")) for what in ("voltage", "current"))
         left = tracker.posterior(at_s)
-        by_count = left is not None and left[0] >= FULL_SHARE * bank.nominal_Wh
-        return by_count or (volts is not None and volts >= bank.full_voltage_V - _HALF_STEP_V)
+        share = None if left is None else left[0] / bank.nominal_Wh
+        at_voltage = volts is not None and volts >= bank.full_voltage_V - _HALF_STEP_V
+        if at_voltage or (share is not None and share >= FULL_SHARE):
+            self._held.add(bank.name)
+        elif share is None or share < LEAVES_SHARE or (amps or 0.0) > bank.tail_current_A:
+            self._held.discard(bank.name)
+        return bank.name in self._held
 
     def new_boot(self) -> None:
         self._last.clear()
+        self._held.clear()
 
 
 def _mean(column: Column | None) -> float | None:

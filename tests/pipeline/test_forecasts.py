@@ -74,6 +74,26 @@ def test_at_its_full_voltage_a_bank_takes_what_it_pleases(volts: float, full: bo
     assert not Sunlight(settings).full({}, trackers, 60.0)
 
 
+def test_on_float_a_bank_still_takes_what_it_pleases() -> None:
+    """A charger that was at the full voltage goes to float, some 13.5 V: the sun is held back all the same,
+    until the bank takes more than a tail (4 % of 460 Ah: 18.4 A) again."""
+    settings = boat()
+    tracker = ChargeTracker(settings.banks[0])
+    state = tracker.state()
+    state["anchored"] = True
+    state["count"]["mean"][0] = 0.06 * 460.0
+    state["count"]["cov"][0][0] = 1.0
+    tracker.restore(state)
+    sunlight, trackers = Sunlight(settings), {"house": tracker}
+
+    def full(volts: float, amps: float) -> bool:
+        return sunlight.full({"house voltage": steady(volts), "house current": steady(amps)}, trackers, 60.0)
+
+    assert [full(13.5, 0.0), full(14.2, 10.0), full(13.5, 0.0), full(13.4, 25.0), full(13.5, 0.0)] == [
+        False, True, True, False, False,
+    ]  # fmt: skip
+
+
 # ---- forecasts and what comes of them
 
 
@@ -117,6 +137,19 @@ def test_what_came_of_it_is_told_when_as_much_has_been_used() -> None:
     assert event.facts["truth_days"] == pytest.approx(20 / 24, abs=0.01)
     assert event.facts["made_at"] == MIDNIGHT_S + HOUR_S
     assert event.facts["held"] is (event.facts["truth_days"] >= event.facts["cautious_days"])
+
+
+def test_alongside_the_shore_carries_the_boat_before_there_is_a_history() -> None:
+    """With the shore no day is in sight; if it failed, 2822 Wh above the reserve last some 1.6 days of the
+    1800 Wh that the settings take for usual (own arithmetic), likely."""
+    forecasts = EnergyForecasts(boat())
+    list(forecasts.draw(NOON_S, 0.0, [(4000.0, 50.0)], HERE, Mode("alongside", "awake"), 1))
+
+    assert forecasts.charging is not None
+    assert forecasts.autonomy is not None
+    assert forecasts.charging.beyond
+    assert forecasts.charging.cautious_days > 5
+    assert forecasts.autonomy.likely_days == pytest.approx(1.57, abs=0.15)
 
 
 def test_dawn_and_the_lowest_charge_are_read_off_the_course() -> None:

@@ -17,8 +17,8 @@ from web.watch import Record
 
 SPAN_S = 7 * DAY_S
 MOST = 200
-QUIET = {EventKind.FORECAST, EventKind.PUMP_RUN}
-"""Forecasts are nothing that happened aboard; pump runs are told by the hour."""
+QUIET = {EventKind.FORECAST, EventKind.OUTCOME, EventKind.PUMP_RUN}
+"""Forecasts and what came of them are nothing that happened aboard; pump runs are told by the hour."""
 
 
 ALERT = "alert"
