@@ -1,139 +1,39 @@
 """Whether the charge count holds on cells that are not our simulator's: weeks of modelled lithium cells.
 
 The cells, the five ways of living and the two hard ones are told in `traces/recipe.py`, with what "full"
-and "capacity" mean. Each seed draws a sensor and a bank's label, and the tracker is fed what that sensor
-says: every ten seconds, a minute at a time where a charger could be holding, ten minutes at a time
-elsewhere (nothing in the tracker depends on a block's length but holds and rests).
-
-- Offset, uniform ±200 mA, and about that it wanders by 10 mA over two days (1 µV at a 500 A, 50 mV shunt);
-  gain, uniform ±1 %; noise 0.15 A and 3 mV a reading; steps of 0.1 A and 10 mV.
-- The model loses nothing, so the sensor is shown the loss: of what flows in, 0.99617 reaches the cell
-  (measured at 25 °C in G. Plett's ESC toolbox data).
-- The bank has 85 to 105 % of what its label says (old and new; common practice).
-- Temperature is told in every other part. A third of the trackers begin certain of a full bank, which it is
-  not; the others know nothing.
+and "capacity" mean; the sensor, which each seed draws anew, in `cell_sensor.py`. The bank has 85 to 105 %
+of what its label says (old and new; common practice). Temperature is told in every other part. A third of
+the trackers begin certain of a full bank, which it is not; the others know nothing.
 
 A *gap end* is the first minute in which the cell is held at the full voltage and takes less than 4 % of
-its capacity an hour, where that lasts ten minutes and comes twelve hours after the one before: the last
-word of the count before the anchor can act. It is counted once the tracker has found a first full. The
-*plain count* begins at 100 % when the held charge is over, and believes its sensor. The *oracle* knows
-sensor and loss exactly and starts where the tracker was anchored: what is left is the anchor's own error.
+its capacity an hour: the last word of the count before the anchor can act. It is counted once the tracker
+has found a first full. A *closure* is a stretch between two fulls that the tracker found. The *plain
+count* begins at 100 % when the held charge is over, and believes its sensor. The *oracle* knows sensor and
+loss exactly and starts where the tracker was anchored: what is left is the anchor's own error. A *glance*
+is any time: what is shown beside the truth, most of it what is not known of the label.
 """
 
 import copy
-import itertools
 from array import array
-from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
-from pathlib import Path
-from typing import NamedTuple
+from collections.abc import Mapping, Sequence
 
 import numpy as np
-import numpy.typing as npt
 
 from monitor.estimation.charge import BAND_90, ChargeTracker
 from monitor.records import Column
 from monitor.settings import Bank
+from tests.proof.cell_sensor import BLOCK_MIN, READINGS, Floats, Trace, blocks, said, steady, trace
 from tests.proof.harness import Case, Row, outside
-
-Floats = npt.NDArray[np.float64]
 
 NORMAL = ("anchorage", "cloudy", "passage", "liveaboard", "half-charges")
 HARD = ("hard-slow", "hard-broken-off")
 PATTERNS = NORMAL + HARD
 SEEDS_EACH = 50
-EFFICIENCY = 0.99617
-WANDER_A, WANDER_H = 0.010, 48.0
-TAIL_SHARE, HELD_WITHIN_V, LASTS_MIN, APART_MIN = 0.04, 0.04, 10, 720
-NEAR_TOP_V = 13.5
-BLOCK_MIN = 10
-READINGS = 6
 KNEE_PCT, PLATEAU_PCT = (15.0, 30.0), (30.0, 95.0)
 """At 28 % these cells rest at 3.20 V: under it a rested voltage may count for something."""
-PLATEAU_V = 13.25
+SILENCE = Column(array("d"), array("d"))
 GLANCES = 100
-
-
-class Trace(NamedTuple):
-    """By the minute: mean current [A], voltage at the end [V], charge below full [Ah]."""
-
-    amps: Floats
-    volts: Floats
-    below_Ah: Floats
-    capacity_Ah: float
-    ends: tuple[tuple[int, int], ...]
-    """Held charges: first minute and last."""
-
-    def pct(self, minute: int) -> float:
-        return float(100 * (1 - self.below_Ah[minute] / self.capacity_Ah))
-
-
-@cache
-def trace(name: str) -> Trace:
-    with np.load(Path(__file__).parent / "traces" / f"{name}.npz") as kept:
-        amps, volts = kept["current_cA"] / 100, kept["voltage_mV"] / 1000
-        capacity_Ah, hold_V = float(kept["capacity_Ah"]), float(kept["hold_V"])
-        below_Ah = kept["below_cAh"] / 100
-    tail = (volts > hold_V - HELD_WITHIN_V) & (amps > 0) & (amps < TAIL_SHARE * capacity_Ah)
-    edges = np.flatnonzero(np.diff(tail, prepend=False, append=False))
-    ends: list[tuple[int, int]] = []
-    for first, after in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        if after - first < LASTS_MIN:
-            continue
-        if ends and first - ends[-1][1] < APART_MIN:
-            ends[-1] = (ends[-1][0], after - 1)
-        else:
-            ends.append((first, after - 1))
-    return Trace(amps, volts, below_Ah, capacity_Ah, tuple(ends))
-
-
-class Said(NamedTuple):
-    """What the sensor said, a row a minute."""
-
-    times_s: Floats
-    amps: Floats
-    volts: Floats
-
-    def block(self, minutes: slice) -> tuple[Column, Column]:
-        times_s = _packed(self.times_s[minutes])
-        return Column(times_s, _packed(self.amps[minutes])), Column(times_s, _packed(self.volts[minutes]))
-
-
-def _packed(values: Floats) -> "array[float]":
-    return array("d", values.tobytes())
-
-
-def _steady(like: Column, value: float) -> Column:
-    return Column(like.times_s, array("d", [value]) * len(like.times_s))
-
-
-def said(true: Trace, rng: np.random.Generator) -> Said:
-    """A cheap sensor's readings."""
-    offset_A, gain = rng.uniform(-0.2, 0.2) + _wander(true.amps.size, rng), 1 + rng.uniform(-0.01, 0.01)
-    through = np.where(true.amps > 0, true.amps / EFFICIENCY, true.amps)[:, None]
-    size = (true.amps.size, READINGS)
-    amps = through * gain + offset_A[:, None] + rng.normal(0.0, 0.15, size)
-    volts = true.volts[:, None] + rng.normal(0.0, 0.003, size)
-    times_s = np.arange(1.0, true.amps.size * READINGS + 1).reshape(size) * 60 / READINGS
-    return Said(times_s.astype(np.float64), np.round(amps, 1), np.round(volts, 2))
-
-
-def _wander(minutes: int, rng: np.random.Generator) -> Floats:
-    """An offset that comes and goes: hour by hour a first-order process. [A]"""
-    keeps = np.exp(-1 / WANDER_H)
-    kicks = rng.normal(0.0, WANDER_A, minutes // 60)
-    kicks[1:] *= (1 - keeps**2) ** 0.5
-    hours = list(itertools.accumulate(kicks.tolist(), lambda last, kick: keeps * last + kick))
-    return np.repeat(np.array(hours, np.float64), 60)
-
-
-def blocks(true: Trace) -> Iterator[slice]:
-    """Minutes one by one where a charger could be holding, ten at a time elsewhere."""
-    for first in range(0, true.amps.size, BLOCK_MIN):
-        if true.volts[first : first + BLOCK_MIN].max() > NEAR_TOP_V:
-            yield from (slice(minute, minute + 1) for minute in range(first, first + BLOCK_MIN))
-        else:
-            yield slice(first, first + BLOCK_MIN)
+ESTIMATOR = ("charge", "counting", "full", "bank_rest", "knees", "low_end", "capacity", "spans", "swing")
 
 
 def tracker(capacity_Ah: float, rng: np.random.Generator) -> ChargeTracker:
@@ -154,20 +54,21 @@ class Watch:
     def __init__(self, true: Trace, found: ChargeTracker) -> None:
         self._true, self._found = true, found
         self._blind: ChargeTracker | None = None
-        """On the plateau: the same tracker, to which every voltage is the same."""
+        """On the plateau: the same tracker, which hears no voltage."""
         self._seen = self._learned = 0
         """Fulls that the tracker found, and stretches between two of them: closures."""
         self._anchor_pct = 0.0
         at_ends = ("gap_learned", "gap_days", "gap_error_pct", "gap_held", "gap_plain_pct", "gap_oracle_pct")
-        at_any = ("glance_learned", "glance_error_pct", "glance_held", "glance_width_pct")
-        self.row: Row = {name: [] for name in at_ends + at_any} | {"blind_h": 0.0, "moved_at_pct": []}
+        at_any = ("glance_learned", "glance_error_pct", "glance_count_pct", "glance_held", "glance_width_pct")
+        self.row: Row = {name: [] for name in at_ends + at_any} | {"plateau_min": 0, "moved_at_pct": []}
 
     def take(self, current: Column, voltage: Column, told_C: bool, last: int) -> None:
-        temperature = _steady(current, 25.0) if told_C else None
+        """Readings up to the end of the minute `last`."""
+        temperature = steady(current, float(self._true.celsius[last])) if told_C else None
         self._found.take(current, voltage, temperature)
         if self._blind is not None:
-            self._blind.take(current, _steady(voltage, PLATEAU_V), temperature)
-            self.row["blind_h"] += len(current.times_s) / READINGS / 60
+            self._blind.take(current, SILENCE, temperature)
+            self.row["plateau_min"] += len(current.times_s) // READINGS
         for full in self._found.full_events():
             self._learned += self._seen > 0 and full.miss_Ah is not None
             self._seen += 1
@@ -197,6 +98,7 @@ class Watch:
         true_pct = self._true.pct(minute)
         self._add("glance_learned", self._learned)
         self._add("glance_error_pct", round(shown.value - true_pct, 3))
+        self._add("glance_count_pct", round(self._error_pct(minute), 3))
         self._add("glance_held", shown.low <= true_pct <= shown.high)
         self._add("glance_width_pct", round(shown.high - shown.low, 3))
 
@@ -276,9 +178,10 @@ def _figures(rows: Sequence[Row]) -> dict[str, float]:
         "90 % band held at gap ends, after one closure and more": float(held[learned >= 1].mean()),
         "glances at any time": float(glanced.sum()),
         "at any time, 95th percentile": _p95(_all(rows, "glance_error_pct")[glanced]),
+        "at any time, the count's part, 95th percentile": _p95(_all(rows, "glance_count_pct")[glanced]),
         "at any time, 90 % band held": float(_all(rows, "glance_held")[glanced].mean()),
         "at any time, median width of the band": float(np.median(_all(rows, "glance_width_pct")[glanced])),
-        "days between 15 and 95 %": sum(row["blind_h"] for row in rows) / 24,
+        "days between 15 and 95 %": sum(row["plateau_min"] for row in rows) / 1440,
         "moved by a voltage between 30 and 95 %": float((moved_pct >= PLATEAU_PCT[0]).sum()),
         "moved by a voltage between 15 and 30 %, the knee": float((moved_pct < PLATEAU_PCT[0]).sum()),
     }
@@ -310,11 +213,9 @@ CASES = [
         name="cells",
         claim="modelled cells, 24 days of five patterns and two hard ones: the error at the next full",
         code=(
-            "monitor/estimation/charge.py",
-            "monitor/estimation/counting.py",
-            "monitor/estimation/full.py",
-            "monitor/estimation/knees.py",
+            *(f"monitor/estimation/{name}.py" for name in ESTIMATOR),
             "tests/proof/cells.py",
+            "tests/proof/cell_sensor.py",
             "tests/proof/traces/*.npz",
         ),
         seeds=range(SEEDS_EACH * len(PATTERNS)),

@@ -2,11 +2,12 @@
 
 The cell is PyBaMM's (26.10) single particle model with the parameter set Prada2013: graphite against
 lithium iron phosphate, 2.3 Ah. It knows nothing of this project. Four in series, currents times
-400 / 2.3, make a bank of 12.8 V and 400 Ah, at 25 °C. As published its current at a held voltage
-falls to nothing within three minutes; that of a boat's bank takes half an hour. So its positive
-particles are slowed by a stated factor (`slow`): by 30 the current falls from C/5 to C/25 in 25 min
-and to C/50 in 40; by 45 and 60 it is slower. Lossless, with one curve of rested voltage for charge and
-discharge.
+400 / 2.3, make a bank of 12.8 V and 400 Ah. As published its current at a held voltage falls to
+nothing within three minutes; that of a boat's bank takes half an hour. So its positive particles are
+slowed by a stated factor (`slow`): by 30 the current falls from C/5 to C/25 in 25 min and to C/50 in
+40. That is at 25 °C; in the cooler days they are slower still (35 kJ/mol, an assumption), so no tail is
+quite like the last. Nothing else changes with the warmth. Lossless, with one curve of rested voltage
+for charge and discharge.
 
 Full, 100 %, is the charge at the end of two days held at the voltage that the pattern's chargers hold.
 What is missing from that is the model's own count of its current. Empty is 2.5 V a cell at C/20.
@@ -16,8 +17,8 @@ Made in an environment of its own (`make traces`):
     python -m venv there && there/bin/pip install --group traces
     there/bin/python tests/proof/traces/recipe.py [PATTERN ...]
 
-Each file: by the minute `current_cA` [0.01 A, the mean, into the bank] and at its end `voltage_mV` and
-`below_cAh` [0.01 Ah below full]; `capacity_Ah`, `hold_V` and `slow`.
+Each file: by the minute `current_cA` [0.01 A, the mean, into the bank], `celsius`, and at its
+end `voltage_mV` and `below_cAh` [0.01 Ah below full]; `capacity_Ah`, `hold_V` and `slow`.
 """
 
 import sys
@@ -35,6 +36,7 @@ FULL_REST_MIN = 2880
 CUT_V = 2.5
 DROOP_OHM = 0.01
 """Of a cell's charger: it gives up voltage for current, as a real one does."""
+ACTIVATION_K = 35_000 / 8.314
 SOFT_A = 2e-4
 """Rounds the corners of the charger's characteristic for the solver."""
 
@@ -68,7 +70,7 @@ class Pattern:
     hold_V: float = 14.2
     float_V: float = 13.5
     ends: tuple[float, int] = (10.0, 10)
-    """Chargers hold their voltage until the current was below this [A] for so long [min]."""
+    """Chargers hold their voltage until the current was below about this [A] for so long [min]."""
     start_pct: float = 65.0
     slow: float = 30.0
     days: int = 24
@@ -119,7 +121,7 @@ PATTERNS = {
         0.7,
         (12, 8, 14),
         every(4, 9.0, 9.0, 65, first=1),
-        slow=60.0,
+        slow=50.0,
         ends=(14.0, 12),
     ),
     "hard-broken-off": Pattern(
@@ -128,7 +130,7 @@ PATTERNS = {
         0.5,
         (10, 6, 8),
         every(4, 9.0, 9.0, 65, first=1) + every(4, 9.0, 9.0, 65, first=3, ends=(20.0, 1)),
-        slow=45.0,
+        slow=40.0,
         ends=(14.5, 11),
     ),
 }
@@ -161,12 +163,22 @@ def sun(pattern: Pattern, rng: np.random.Generator) -> np.ndarray:
     return given
 
 
+def warmth(pattern: Pattern, rng: np.random.Generator) -> np.ndarray:
+    """The bank's temperature by the minute, whole degrees: weather of days, and the day's own swing."""
+    minutes = np.arange(pattern.days * DAY)
+    weather = 21 + 5 * np.convolve(rng.normal(0.0, 1.0, pattern.days + 4), np.ones(4) / 2, "valid")
+    daily = np.interp(minutes, DAY * np.arange(weather.size), weather)
+    celsius: np.ndarray = np.clip(daily + 2 * np.sin(2 * np.pi * (minutes / DAY - 0.4)), 12, 32).round()
+    return celsius
+
+
 class Cell:
     """The modelled cell on a charger and a load, stepped by the minute. All its numbers are the bank's."""
 
     def __init__(self, slow: float) -> None:
+        self._slow = slow
         parameters = pybamm.ParameterValues("Prada2013")
-        parameters["Positive particle diffusivity [m2.s-1]"] /= slow
+        parameters["Positive particle diffusivity [m2.s-1]"] /= pybamm.InputParameter("slow")
         parameters["Upper voltage cut-off [V]"] = (
             3.7  # the charger holds up to 3.6, where the model would stop
         )
@@ -188,15 +200,21 @@ class Cell:
         into = (given + least + pybamm.sqrt((given - least) ** 2 + SOFT_A**2)) / 2
         return (variables["Current [A]"] + into) / 2.3
 
-    def minute(self, source_A: float, load_A: float, hold_V: float, minutes: int = 1) -> float:
+    def minute(
+        self, source_A: float, load_A: float, hold_V: float, celsius: float = 25.0, minutes: int = 1
+    ) -> float:
         """One minute (or some) of so much source and load; returns the mean current into the bank. [A]"""
-        inputs = {"least": -load_A / SCALE, "most": (source_A - load_A) / SCALE, "hold": hold_V / CELLS}
+        colder = ACTIVATION_K * (1 / (celsius + 273.15) - 1 / 298.15)
+        inputs = {
+            "least": -load_A / SCALE,
+            "most": (source_A - load_A) / SCALE,
+            "hold": hold_V / CELLS,
+            "slow": self._slow * np.exp(colder),
+        }
         self._simulation.step(60.0 * minutes, inputs=inputs, save=False)
         solution = self._simulation.solution
-        before_Ah, self.drawn_Ah = (
-            self.drawn_Ah,
-            SCALE * float(solution["Discharge capacity [A.h]"].entries[-1]),
-        )
+        before_Ah = self.drawn_Ah
+        self.drawn_Ah = SCALE * float(solution["Discharge capacity [A.h]"].entries[-1])
         self.voltage_V = CELLS * float(solution["Voltage [V]"].entries[-1])
         return (before_Ah - self.drawn_Ah) * 60 / minutes
 
@@ -204,48 +222,58 @@ class Cell:
 def capacity_Ah(pattern: Pattern) -> float:
     """From full to 2.5 V a cell at C/20."""
     cell = Cell(pattern.slow)
-    cell.minute(60.0, 0.0, pattern.hold_V, FULL_REST_MIN)
+    cell.minute(60.0, 0.0, pattern.hold_V, minutes=FULL_REST_MIN)
     full_Ah = cell.drawn_Ah
     while cell.voltage_V > CELLS * CUT_V:
         cell.minute(0.0, 20.0, pattern.hold_V)
     return cell.drawn_Ah - full_Ah
 
 
-def life(pattern: Pattern, capacity: float) -> Iterator[tuple[float, float, float]]:
-    """Mean current [A], voltage [V] and charge below full [Ah], minute after minute."""
-    rng = np.random.default_rng(pattern.seed)
-    drawn, shone, run_A = loads(pattern, rng), sun(pattern, rng), np.zeros(pattern.days * DAY)
-    ends = [pattern.ends] * run_A.size
+def running(pattern: Pattern, rng: np.random.Generator) -> tuple[np.ndarray, list[tuple[float, int]]]:
+    """Amperes of chargers other than the sun, by the minute, and what each is content with."""
+    given = np.zeros(pattern.days * DAY)
+    ends = [pattern.ends] * given.size
     for run in pattern.runs:
         start = int(run.day * DAY + run.hour * HOUR + rng.uniform(-60, 60))
         minutes = slice(start, start + int(run.hours * HOUR))
-        run_A[minutes] = run.amps * rng.uniform(0.7, 1.1)
-        ends[minutes] = [run.ends or pattern.ends] * run_A[minutes].size
+        ends_A, lasts_min = run.ends or pattern.ends
+        given[minutes] = run.amps * rng.uniform(0.7, 1.1)
+        ends[minutes] = [(ends_A * rng.uniform(0.7, 1.05), lasts_min)] * given[minutes].size
+    return given, ends
+
+
+def life(pattern: Pattern, capacity: float) -> Iterator[tuple[float, float, float, float]]:
+    """Mean current [A], voltage [V], charge below full [Ah] and temperature [°C], minute after minute."""
+    rng = np.random.default_rng(pattern.seed)
+    drawn, shone, (run_A, ends), warm = (what(pattern, rng) for what in (loads, sun, running, warmth))
     cell = Cell(pattern.slow)
-    cell.minute(60.0, 0.0, pattern.hold_V, FULL_REST_MIN)
+    cell.minute(60.0, 0.0, pattern.hold_V, minutes=FULL_REST_MIN)
     full_Ah = cell.drawn_Ah
-    cell.minute(0.0, 20.0, pattern.hold_V, int(60 * (1 - pattern.start_pct / 100) * capacity / 20))
+    cell.minute(0.0, 20.0, pattern.hold_V, minutes=int(60 * (1 - pattern.start_pct / 100) * capacity / 20))
     content, tail_min = False, 0
-    for load_A, sun_A, engine_A, (ends_A, lasts_min) in zip(drawn, shone, run_A, ends, strict=True):
+    for load_A, sun_A, engine_A, (ends_A, lasts_min), celsius in zip(
+        drawn, shone, run_A, ends, warm, strict=True
+    ):
         if sun_A + engine_A < 1.0:
             content = False
         source_A, held_V = (sun_A, pattern.float_V) if content else (sun_A + engine_A, pattern.hold_V)
-        amps = cell.minute(source_A, load_A, held_V)
+        amps = cell.minute(source_A, load_A, held_V, celsius)
         held = cell.voltage_V > pattern.hold_V - 0.03
         tail_min = tail_min + 1 if held and 0 < amps < ends_A else 0
         content = content or tail_min >= lasts_min
-        yield amps, cell.voltage_V, cell.drawn_Ah - full_Ah
+        yield amps, cell.voltage_V, cell.drawn_Ah - full_Ah, celsius
 
 
 def make(name: str) -> None:
     pattern = PATTERNS[name]
     capacity = capacity_Ah(pattern)
-    amps, volts, below = np.array(list(life(pattern, capacity))).T
+    amps, volts, below, celsius = np.array(list(life(pattern, capacity))).T
     np.savez_compressed(
         HERE / f"{name}.npz",
         current_cA=np.round(100 * amps).astype(np.int16),
         voltage_mV=np.round(1000 * volts).astype(np.int16),
         below_cAh=np.round(100 * below).astype(np.int32),
+        celsius=celsius.astype(np.int8),
         capacity_Ah=capacity,
         hold_V=pattern.hold_V,
         slow=pattern.slow,
