@@ -178,7 +178,7 @@ SCENARIOS: dict[str, Scenario] = {
         dull_days=tuple((6.0 + 10 * n, 8.0 + 10 * n) for n in range(12)),
         dull=0.25,
         full_every_days=5.0,
-        cell_spread_pct=0.25,
+        cell_spread_pct=0.12,
     ),
     "converter-dies-at-night": Scenario(
         "Under sail the converter fails half an hour before midnight; a tired buffer carries on alone",
@@ -188,7 +188,7 @@ SCENARIOS: dict[str, Scenario] = {
         charge_until_pct=80.0,
         speed_kn=5.2,
         heel_deg=12.0,
-        cell_spread_pct=0.25,
+        cell_spread_pct=0.15,
         buffer_health=0.70,
         faults=(
             Fault(1 + 23.5 / 24, "converter dies"),
@@ -203,7 +203,7 @@ SCENARIOS: dict[str, Scenario] = {
         charge_below_pct=34.0,
         urgent_below_pct=32.0,
         charge_until_pct=48.0,
-        cell_spread_pct=0.25,
+        cell_spread_pct=0.15,
         shunt_offset_A=0.35,
         faults=(
             Fault(4 + 16.5 / 24, "gauge set", value=55.0),
@@ -218,13 +218,13 @@ SCENARIOS: dict[str, Scenario] = {
         clearness=0.8,
         charge_below_pct=80.0,
         charge_until_pct=95.0,
-        cell_spread_pct=0.25,
+        cell_spread_pct=0.15,
         winter=Winter(cabin=14.0, sea=1.0, berth=12.0, locker=2.0, swing=4.0, sd=1.2),
     ),
     "weak-shore": Scenario(
         "Alongside on a weak pedestal: oven, kettle and heater at once, the bank helps, the breaker trips",
         (Leg(-9, "alongside"),),
-        cell_spread_pct=0.25,
+        cell_spread_pct=0.15,
         pedestal=Pedestal(idle_V=226.0, ohm=2.0, breaker_A=10.0, power_factor=0.95),
         appliances=(
             Appliance("kettle", 7.9, 4, 2000),
@@ -252,10 +252,11 @@ SCENARIOS: dict[str, Scenario] = {
             ),
         ),
         clearness=0.4,
-        charge_below_pct=25.0,
-        urgent_below_pct=25.0,
+        charge_below_pct=35.0,
+        urgent_below_pct=38.0,
         charge_until_pct=60.0,
-        cell_spread_pct=0.4,
+        cell_spread_pct=0.2,
         health=0.78,
+        shunt_offset_A=0.05,
     ),
 }
