@@ -10,7 +10,9 @@ from playwright.sync_api import Browser, Page, expect
 from tests.web.canned import CannedWatch, Server, canned
 
 PHONE, PANEL = (390, 844), (1024, 600)
-PAGES = ("/", "/night", "/log", "/history?channel=house+voltage", "/rests/energy_days/house", "/nowhere")
+PAGES = (
+    "/", "/night", "/power", "/log", "/history?channel=house+voltage", "/rests/energy_days/house", "/nowhere",
+)  # fmt: skip
 
 Opened = Callable[..., Page]
 
@@ -185,3 +187,15 @@ def test_the_night_dress_blinds_nobody(path: str, size: tuple[int, int], opened:
     mean, most = page.evaluate(LUMINANCE, picture)
     assert mean <= 0.02
     assert most <= 0.35
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["with JavaScript", "without"])
+def test_a_load_is_asked_by_form_and_answered_on_the_page(opened: Opened, script: bool) -> None:
+    """Two numbers and a button; what was asked stands in the form, and the page stays alive."""
+    page = opened("/power", PHONE, script=script)
+    page.get_by_label("Takes, in watts").fill("2000")
+    page.get_by_label("For, in minutes").fill("15")
+    page.get_by_role("button", name="Reckon it").click()
+
+    expect(page.get_by_text("Yes, as things stand.")).to_be_visible()
+    expect(page.get_by_label("Takes, in watts")).to_have_value("2000")
