@@ -211,7 +211,7 @@ def test_a_breaker_trips_where_more_is_taken_than_it_carries(
 def test_a_fading_bank_is_full_at_less_than_its_label_and_seen_at_its_low_knee() -> None:
     """78 % of 460 Ah: between a full charge and the low knee (below 10 % a cell rests under 3.18 V by
     the laboratory's table) the shunt counts no more than the cells hold."""
-    truth = truth_of("fading-bank", 10.7, 1)
+    truth = truth_of("fading-bank", 10.7, 3)
     fulls = when(truth, "full charge")
     lows = [line for line in truth if "charge_pct" in line and line["charge_pct"] < 10]
 
