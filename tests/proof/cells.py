@@ -35,7 +35,7 @@ SEEDS_EACH = 50
 KNEE_PCT, PLATEAU_PCT = (15.0, 30.0), (30.0, 95.0)
 """At 28 % these cells rest at 3.20 V: under it a rested voltage may count for something."""
 SILENCE = Column(array("d"), array("d"))
-GLANCES = 100
+GLANCES = 30
 ESTIMATOR = ("charge", "counting", "full", "bank_rest", "knees", "low_end", "capacity", "spans", "swing")
 
 
@@ -62,7 +62,7 @@ class Watch:
         """Fulls that the tracker found, and stretches between two of them: closures."""
         self._anchor_pct = 0.0
         at_ends = ("gap_learned", "gap_days", "gap_error_pct", "gap_held", "gap_plain_pct", "gap_oracle_pct")
-        at_any = ("glance_learned", "glance_error_pct", "glance_count_pct", "glance_held", "glance_width_pct")
+        at_any = ("glance_error_pct", "glance_count_pct", "glance_held", "glance_width_pct")
         self.row: Row = {name: [] for name in at_ends + at_any} | {"plateau_min": 0, "moved_at_pct": []}
 
     def take(self, current: Column, voltage: Column, told_C: bool, last: int) -> None:
@@ -86,24 +86,23 @@ class Watch:
             return
         capacity_Ah, error_pct = self._true.capacity_Ah, self._error_pct(minute)
         self._add("gap_learned", self._learned)
-        self._add("gap_days", round(since_s / 86400, 3))
-        self._add("gap_error_pct", round(error_pct, 4))
-        self._add("gap_held", abs(error_pct) <= 100 * BAND_90 * counted(self._found)[1] / capacity_Ah)
+        self._add("gap_days", round(since_s / 86400, 2))
+        self._add("gap_error_pct", round(error_pct, 3))
+        self._add("gap_held", int(abs(error_pct) <= 100 * BAND_90 * counted(self._found)[1] / capacity_Ah))
         plain_error_Ah = plain_Ah - float(self._true.below_Ah[minute])
-        self._add("gap_plain_pct", round(100 * plain_error_Ah / capacity_Ah, 4))
-        self._add("gap_oracle_pct", round(self._anchor_pct, 4))
+        self._add("gap_plain_pct", round(100 * plain_error_Ah / capacity_Ah, 3))
+        self._add("gap_oracle_pct", round(self._anchor_pct, 3))
 
     def glance(self, minute: int) -> None:
-        """Any time: what is shown, as it is shown, beside the truth."""
+        """Any time after one closure: what is shown, as it is shown, beside the truth."""
         shown = self._found.estimates(60.0 * (minute + 1))[0]
-        if not self._seen or shown.value is None or shown.low is None or shown.high is None:
+        if not self._learned or shown.value is None or shown.low is None or shown.high is None:
             return
         true_pct = self._true.pct(minute)
-        self._add("glance_learned", self._learned)
-        self._add("glance_error_pct", round(shown.value - true_pct, 3))
-        self._add("glance_count_pct", round(self._error_pct(minute), 3))
-        self._add("glance_held", shown.low <= true_pct <= shown.high)
-        self._add("glance_width_pct", round(shown.high - shown.low, 3))
+        self._add("glance_error_pct", round(shown.value - true_pct, 2))
+        self._add("glance_count_pct", round(self._error_pct(minute), 2))
+        self._add("glance_held", int(shown.low <= true_pct <= shown.high))
+        self._add("glance_width_pct", round(shown.high - shown.low, 2))
 
     def _compare(self, minute: int) -> None:
         """Notes every time that a voltage moved a count that began at a full charge, between the ends."""
@@ -167,7 +166,7 @@ def figures(rows: Sequence[Row]) -> dict[str, float]:
 def _figures(rows: Sequence[Row]) -> dict[str, float]:
     error, learned = _all(rows, "gap_error_pct"), _all(rows, "gap_learned")
     moved_pct = _all(rows, "moved_at_pct")
-    held, glanced = _all(rows, "gap_held"), _all(rows, "glance_learned") >= 1
+    held, width_pct = _all(rows, "gap_held"), _all(rows, "glance_width_pct")
     return {
         "gap ends": float(error.size),
         "gap ends after one closure and more": float((learned >= 1).sum()),
@@ -179,11 +178,11 @@ def _figures(rows: Sequence[Row]) -> dict[str, float]:
         "from the second closure, 95th percentile": _p95(error[learned >= 2]),
         "from the second closure, median": float(np.median(np.abs(error[learned >= 2]))),
         "90 % band held at gap ends, after one closure and more": float(held[learned >= 1].mean()),
-        "glances at any time": float(glanced.sum()),
-        "at any time, 95th percentile": _p95(_all(rows, "glance_error_pct")[glanced]),
-        "at any time, the count's part, 95th percentile": _p95(_all(rows, "glance_count_pct")[glanced]),
-        "at any time, 90 % band held": float(_all(rows, "glance_held")[glanced].mean()),
-        "at any time, median width of the band": float(np.median(_all(rows, "glance_width_pct")[glanced])),
+        "glances at any time after one closure": float(width_pct.size),
+        "at any time, 95th percentile": _p95(_all(rows, "glance_error_pct")),
+        "at any time, the count's part, 95th percentile": _p95(_all(rows, "glance_count_pct")),
+        "at any time, 90 % band held": float(_all(rows, "glance_held").mean()),
+        "at any time, median width of the band": float(np.median(width_pct)),
         "days between 15 and 95 %": sum(row["plateau_min"] for row in rows) / 1440,
         "moved by a voltage between 30 and 95 %": float((moved_pct >= PLATEAU_PCT[0]).sum()),
         "moved by a voltage between 15 and 30 %, the knee": float((moved_pct < PLATEAU_PCT[0]).sum()),
