@@ -175,7 +175,7 @@ class _BankWatch:
         at_once = minutes <= AT_ONCE_MIN and (self._due_min > 1 or not alarms.intersection(cut.under))
         sure = self._due_min >= SURE_AFTER_MIN or at_once
         holds = sure and minutes <= warning_min
-        alarm = holds and minutes <= alarm_min
+        alarm = holds and minutes <= alarm_min and not cut.relieved
         engine = bool(minute.alternator_A) and cut.side != "discharge"
         told = {**cut.reason.facts, "in_s": 60 * minutes, "alternator_A": minute.alternator_A}
         id = f"alert: {cut.reason.id}" + (", now" if minutes == 0 else "") + (", engine" if engine else "")

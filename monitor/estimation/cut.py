@@ -23,6 +23,10 @@ NIL_SHARE = 0.01
 """Of the capacity in Ah: a limit below this is none at all, a current below it bears no cut."""
 FALL_SHARE = 0.01
 """A limit that falls by this part of itself in each of three minutes runs out."""
+FULL_KNEE_V = 0.22
+"""A cell further than this below its upper limit is not full."""
+EMPTY_CELL_V = 3.10
+"""A cell below this while it is charged was empty a moment ago (laboratory LFP: under 10 %)."""
 NEAR_HEAT_C, NEAR_COLD_C = 10.0, 5.0
 """So near its limit a temperature is followed,"""
 WARMING_C = 0.05
@@ -40,6 +44,8 @@ class Cut(NamedTuple):
     """Rules that tell of the same thing."""
     eased: bool = False
     """The charger holds its voltage and the current falls by itself."""
+    relieved: bool = False
+    """What would undo it is being done."""
 
 
 def why(bank: Bank, id: str, **facts: Any) -> Reason:
@@ -53,7 +59,11 @@ def by_the_bms(bank: Bank, minute: BankMinute, recent: Recent) -> Iterator[Cut]:
     coldest = minute.warmth.coldest
     cold = coldest is not None and coldest.value < bank.cold_C + SENSOR_C and direction > 0
     under = ("cold charging",) if cold else ()
-    if minute.pre_alarm:
+    if minute.pre_alarm and direction > 0 and _is_empty(bank, minute):
+        cell_V = None if minute.lowest is None else minute.lowest.value
+        reason = why(bank, "cut: pre-alarm, empty", cell_V=cell_V)
+        yield Cut("discharge", ANY_MOMENT, reason, relieved=True)
+    elif minute.pre_alarm:
         yield Cut(side, ANY_MOMENT, why(bank, "cut: pre-alarm"), under)
     if minute.current_A is None or direction == 0:
         return
@@ -62,6 +72,14 @@ def by_the_bms(bank: Bank, minute: BankMinute, recent: Recent) -> Iterator[Cut]:
         limit_A = minute.bms_limits_A[0 if direction > 0 else 1]
         reason = why(bank, f"cut: {side} limit", limit_A=limit_A, current_A=abs(minute.current_A))
         yield Cut(side, when, reason, under)
+
+
+def _is_empty(bank: Bank, minute: BankMinute) -> bool:
+    """Whether a cell stands so low, and none so high, that a pre-alarm can only mean the low end."""
+    lowest, highest = minute.lowest, minute.highest
+    if lowest is None or highest is None:
+        return False
+    return lowest.value < EMPTY_CELL_V and highest.value < bank.cell_limits_V[1] - FULL_KNEE_V
 
 
 def _runs_out(bank: Bank, current_A: float, recent: Recent) -> When | None:

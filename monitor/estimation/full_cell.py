@@ -9,15 +9,13 @@ import math
 from collections.abc import Iterator
 
 from monitor.estimation.bank_minute import Placed
-from monitor.estimation.cut import HORIZON_MIN, NOW, Cut, why
+from monitor.estimation.cut import FULL_KNEE_V, HORIZON_MIN, NOW, Cut, why
 from monitor.estimation.holding import Holding
 from monitor.estimation.recent import AMPS, HIGHEST, LOOKED_AT_MIN, PACK, Recent
 from monitor.estimation.trend import Fit, Floats, When, fit, meets
 from monitor.records import Reason
 from monitor.settings import Bank
 
-KNEE_V = 0.22
-"""A cell further than this below its limit is on the plateau."""
 SPARE_V = 0.040
 """What the highest cell must be short of its limit when the pack comes to the held voltage;"""
 WARNED_SPARE_V = 0.080
@@ -38,7 +36,7 @@ def runs_up(
     if highest.value >= limit_V:
         yield Cut("charge", NOW, _reason(bank, highest, 0.0))
         return
-    if recent.direction <= 0 or highest.value < limit_V - KNEE_V:
+    if recent.direction <= 0 or highest.value < limit_V - FULL_KNEE_V:
         return
     rows = recent.same_way()[-LOOKED_AT_MIN:]
     if holding.held:

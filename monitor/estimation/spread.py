@@ -20,8 +20,8 @@ LIMITS_V = {"top": 0.100, "bottom": 0.150, "rest": 0.030}
 """Told from there on. Common practice."""
 CLEAR_SHARE = 0.7
 REST_SHARE, REST_MIN = 0.01, 30
-REST_CELL_V = 3.36
-"""Above it a resting bank is nearly full, where cells stand apart for little."""
+REST_CELL_V = (3.24, 3.36)
+"""Outside of these a resting bank is nearly empty or nearly full, where cells stand apart for little."""
 
 
 class Seen(NamedTuple):
@@ -66,7 +66,8 @@ class Spread:
             return "top"
         if lowest.value <= BOTTOM_CELL_V and share <= 0:
             return "bottom"
-        rests = self._rested_min >= REST_MIN and highest.value < REST_CELL_V
+        between = lowest.value > REST_CELL_V[0] and highest.value < REST_CELL_V[1]
+        rests = self._rested_min >= REST_MIN and between
         return "rest" if rests else None
 
     def finding(self) -> Finding:
@@ -98,6 +99,10 @@ class Spread:
             return Reason("alert: cell out of balance", {**told, "cell": cell})
         if "bottom" in wide and "top" not in wide:
             return Reason("alert: cell empties first", {**told, "cell": bottom.lowest})
+        if "rest" in wide and "top" not in wide:
+            seen = self._seen["rest"]
+            told |= {"mV": 1000 * seen.spread_V, "high": seen.highest, "low": seen.lowest}
+            return Reason("alert: cells apart at rest alone", told)
         if "top" in wide:
             return Reason("alert: cells apart at the top alone", {**told, "cell": top.highest})
         return Reason("alert: cells together", told)

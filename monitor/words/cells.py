@@ -25,6 +25,10 @@ _CUTS: dict[str, str] = {
         "The BMS of the {bank:text} bank allows {limit_A:amps} to be drawn and less and less, while"
         " {current_A:amps} flow out; it may cut"
     ),
+    "pre-alarm, empty": (
+        "A cell of the {bank:text} bank is down to {cell_V:volts} and its BMS still gives its pre-alarm,"
+        " though it is being charged; without the charge it may cut"
+    ),
     "pre-alarm": "The BMS of the {bank:text} bank gives its pre-alarm; it may cut",
 }
 
@@ -91,6 +95,10 @@ SENTENCES: dict[str, str] = {
     "alert: cells apart at rest, not enough seen": (
         "At rest {high:text} of the {bank:text} bank stands {mV:count} mV over {low:text}. Not enough seen"
         " yet to say more: near full and near empty it would show what is the matter."
+    ),
+    "alert: cells apart at rest alone": (
+        "At rest {high:text} of the {bank:text} bank stands {mV:count} mV over {low:text}, though near full"
+        " and near empty all stood together: perhaps a joint, or a reading that is off."
     ),
     "alert: cell of less capacity": (
         "{cell:text} of the {bank:text} bank is the highest near full, by {top_mV:count} mV, and the lowest"

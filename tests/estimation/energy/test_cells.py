@@ -77,6 +77,30 @@ def test_at_one_end_alone_not_enough_is_seen() -> None:
     assert found.reason.facts["high"] == "cell 2"
 
 
+def test_no_finding_of_cells_apart_says_that_they_stand_together() -> None:
+    """Apart at rest alone, full and empty together: seen in this order, the words follow what holds."""
+    listener = Listener()
+    cycle(listener, CellString([50.0] * 4))
+    for _ in range(40):
+        volts = {f"house cell {n} voltage": 3.30 for n in (1, 2, 3)}
+        listener.hear({**volts, "house cell 4 voltage": 3.345, "house current": 0.0, "house voltage": 13.2})
+
+    found = listener.finding("cells apart")
+
+    assert found.holds is True
+    assert found.reason.id == "alert: cells apart at rest alone"
+
+
+def test_a_resting_bank_that_is_nearly_empty_tells_nothing_at_rest() -> None:
+    """The knee parts cells of nearly the same charge: 3.13 and 3.18 V are 8 and 10 % (laboratory LFP)."""
+    listener = Listener()
+    for _ in range(40):
+        volts = {f"house cell {n} voltage": 3.18 for n in (1, 2, 3)}
+        listener.hear({**volts, "house cell 4 voltage": 3.13, "house current": 0.0, "house voltage": 12.7})
+
+    assert listener.finding("cells apart").holds is None
+
+
 def test_cells_that_stand_together_are_well() -> None:
     found = apart([50.0] * 4, [1.0] * 4)
 

@@ -232,6 +232,21 @@ def test_the_pre_alarm_is_told_at_once() -> None:
     assert (found.holds, found.severity) == (True, Severity.ALARM)
 
 
+def test_a_pre_alarm_of_an_empty_bank_never_takes_its_charge_away() -> None:
+    """Charging is what it wants: a warning, not an alarm, and no word of taking the alternator off."""
+    listener = Listener()
+    empty = {f"house cell {n} voltage": 2.88 for n in range(1, 5)}
+
+    listener.hear(
+        {**empty, "house voltage": 11.5, "house current": 70.0, "alternator current": 75.0,
+         "house pre-alarm": 1.0}
+    )  # fmt: skip
+
+    found = listener.finding("cut coming")
+    assert (found.holds, found.severity) == (True, None)
+    assert found.reason.id == "alert: cut: pre-alarm, empty, now"
+
+
 def test_an_open_contactor_is_a_cut_and_hides_its_own_forewarning() -> None:
     listener = Listener()
     listener.hear({**STEADY, "house current": 60.0, "house contactor closed": 1.0})
