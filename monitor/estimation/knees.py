@@ -22,14 +22,16 @@ _COLD_C, _COOL_C, _HOT_C = 0.0, 10.0, 45.0
 _DOUBT_PCT = 5.0
 """In the cool half an hour is no rest. Common practice; the same where no temperature is told."""
 
-_MEASURED_V = (2.00, 3.025, 3.178, 3.245, 3.280, 3.301, 3.308, 3.317, 3.330, 3.345, 3.352, 3.369, 3.440)
-_MEASURED_PCT = (0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0, 95.0, 98.0)
-_MODELLED_V = (2.00, 2.978, 3.169, 3.206, 3.266, 3.274, 3.310, 3.314, 3.415)
-_MODELLED_PCT = (0.0, 10.0, 20.0, 30.0, 50.0, 70.0, 80.0, 90.0, 99.0)
-"""Volts, and the charge at them [%]. That 2.00 V is empty is both makers' limit."""
+_MEASURED_V = (2.00, 3.025, 3.178, 3.245, 3.280, 3.301, 3.308, 3.317, 3.330, 3.345)
+_MEASURED_PCT = (0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0)
+_MODELLED_V = (2.00, 2.978, 3.169, 3.206, 3.266, 3.274, 3.310)
+_MODELLED_PCT = (0.0, 10.0, 20.0, 30.0, 50.0, 70.0, 80.0)
+"""Volts, and the charge at them [%]. That 2.00 V is empty is both makers' limit. From 80 % on the curves are
+flat, and a full cell that has given a little back rests there too: nothing is told apart."""
 _HALF_GAP_V = 0.030
-_MARGIN_V = 0.020
-"""Of a cell, common practice: half a per cent of the meter, the drop of C/50, what is left of the rest."""
+_ABOVE_V, _BELOW_V = 0.020, 0.040
+"""A resting cell may stand so much above its curve after charging (half a per cent of the meter), and so
+much below it under a load of C/50 soon after a greater one. Common practice."""
 _HIGHEST_V = 3.45
 """Above this a charger holds it."""
 
@@ -70,11 +72,11 @@ def bounds(cell_V: float, temperature_C: float | None) -> tuple[float, float] | 
     cold = temperature_C is not None and temperature_C < _COOL_C
     if cold or not KNEE_V <= cell_V <= _HIGHEST_V:
         return None
-    margin_V = _MARGIN_V if temperature_C is not None else 1.5 * _MARGIN_V
-    least = min(_pct(cell_V - _HALF_GAP_V - margin_V, _MEASURED_V, _MEASURED_PCT),
-                _pct(cell_V - margin_V, _MODELLED_V, _MODELLED_PCT))  # fmt: skip
-    most = max(_pct(cell_V + _HALF_GAP_V + margin_V, _MEASURED_V, _MEASURED_PCT),
-               _pct(cell_V + margin_V, _MODELLED_V, _MODELLED_PCT))  # fmt: skip
+    doubt = 1.0 if temperature_C is not None else 1.5
+    lowest_V, highest_V = cell_V - doubt * _ABOVE_V, cell_V + doubt * _BELOW_V
+    measured, modelled = (_MEASURED_V, _MEASURED_PCT), (_MODELLED_V, _MODELLED_PCT)
+    least = min(_pct(lowest_V - _HALF_GAP_V, *measured), _pct(lowest_V, *modelled))
+    most = max(_pct(highest_V + _HALF_GAP_V, *measured, 100.0), _pct(highest_V, *modelled, 100.0))
     return least, most
 
 
@@ -88,6 +90,8 @@ def _both(cell_V: float) -> tuple[float, float]:
     return _pct(cell_V, _MEASURED_V, _MEASURED_PCT), _pct(cell_V, _MODELLED_V, _MODELLED_PCT)
 
 
-def _pct(cell_V: float, volts: tuple[float, ...], pct: tuple[float, ...]) -> float:
-    """Beyond the last row it may be full."""
-    return float(np.interp(cell_V, volts, pct, right=100.0))
+def _pct(
+    cell_V: float, volts: tuple[float, ...], pct: tuple[float, ...], beyond: float | None = None
+) -> float:
+    """By one curve; `beyond` its last row, or the last row's."""
+    return float(np.interp(cell_V, volts, pct, right=beyond))

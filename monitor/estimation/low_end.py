@@ -8,6 +8,9 @@ from monitor.estimation.capacity import Capacity
 from monitor.estimation.counting import ChargeCount
 from monitor.estimation.knees import Rested, bounds, rested_charge, valid
 
+_BAND_SD = 1.645
+"""A bound is a share of the capacity, which may be more or less than believed: 90 %, as every band."""
+
 
 class Spoken(NamedTuple):
     """A rested voltage that corrected the count after the last full: as which reason, how long ago, and
@@ -44,9 +47,10 @@ class LowEnd:
             self._count.pin((1 - knee.pct / 100) * self._count.capacity_Ah, 0.0)
             self._knee = (knee, self._count.below_Ah)
         elif edges is not None and anchored:
-            capacity_Ah = self._count.capacity_Ah
-            least_Ah, most_Ah = (capacity_Ah * (1 - pct / 100) for pct in reversed(edges))
-            if self._count.between(least_Ah, most_Ah):
+            capacity_Ah, doubt_Ah = self._count.capacity_Ah, _BAND_SD * self._count.capacity_sd_Ah
+            least, most = edges
+            least_Ah = max(0.0, capacity_Ah - doubt_Ah) * (1 - most / 100)
+            if self._count.between(least_Ah, (capacity_Ah + doubt_Ah) * (1 - least / 100)):
                 share = 1 - self._count.below_Ah / capacity_Ah
                 self.spoken = Spoken("charge bounded by voltage", 0.0, 100 * share)
 

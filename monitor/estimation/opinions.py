@@ -17,7 +17,6 @@ from monitor.settings import Settings
 
 ZERO_A, NEAR_ZERO_A = 0.10, 0.08
 ZERO_SDS, NEAR_SDS = 3.0, 2.0
-UNTAUGHT = "charge count doubted"
 
 
 class OpinionWatch:
@@ -188,11 +187,10 @@ class OpinionWatch:
         return Finding("sensor off zero", name, holds, clears and not holds, reason, under=under)
 
     def _changed(self, sensors: BankSensors) -> Finding:
-        """Told where the tracker is sure to speak of its count."""
+        """As the tracker says of its count; unknown while it has none."""
         name = sensors.bank.name
         charge = self._estimates.get(("charge_pct", name))
-        told = charge.reason.id if charge is not None else ""
-        holds = True if told == UNTAUGHT else False if told == "charge counted" else None
+        holds = None if charge is None else charge.reason.facts.get("changed")
         under = (("current reversed", channel_name(name, CURRENT, 0)),)
         reason = Reason("alert: bank changed", {"bank": name})
         return Finding("bank changed", name, holds, None if holds is None else not holds, reason, under=under)

@@ -1,7 +1,7 @@
-"""A month of voyages through frames, routing and the pipeline, against the truth.
+"""A month and more of every capability through frames, routing and the pipeline, against the truth.
 
 The other proofs step the estimators by events or minutes. Here whole voyages of five days pass
-as bytes: two quiet ones, two with a leak of 0.5 L/h, two passages, thirty days in all.
+as bytes: six quiet ones, six with a leak of 0.5 L/h, six passages, thirty days of each.
 """
 
 from collections.abc import Mapping, Sequence
@@ -13,7 +13,7 @@ from tests.pipeline.boat import Lived, live
 from tests.proof.harness import Case, Row, outside
 
 SCENARIOS = ("quiet-anchorage", "slow-leak", "passage")
-EACH = 2
+EACH = 6
 DAYS = 5.0
 EVERY_S = 10.0
 

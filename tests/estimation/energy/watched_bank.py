@@ -77,6 +77,7 @@ class Bank:
         if self.offset is None:
             return {}
         facts = {"since_s": 0.0, "offset_A": self.offset[0], "offset_sd_A": self.offset[1]}
+        facts |= {"changed": self.doubted}
         reason = Reason("charge count doubted" if self.doubted else "charge counted", facts)
         return {("charge_pct", "house"): Estimate("charge_pct", "house", self.at_s, 70.0, 65.0, 75.0, reason)}
 
