@@ -2,14 +2,13 @@
 
 from typing import NamedTuple
 
-from monitor.estimation.watcher import Heard
+from monitor.estimation.watcher import RUNNING_RPM, Heard
 from monitor.settings import Bank, Settings
 
 _CELLS = range(1, 33)
 _SENSORS = range(1, 9)
 CHARGING_A = 2.0
 """An alternator that gives more than this charges."""
-RUNNING_RPM = 300.0
 
 
 class Placed(NamedTuple):

@@ -22,7 +22,6 @@ from monitor.estimation.swing import Swing
 from monitor.records import Column, Estimate
 from monitor.settings import Bank
 
-BAND_90 = charge_told.BAND_90
 _CLOSURE_AFTER_S = 12 * 3600.0
 """A stretch shorter than this teaches nothing that the fulls' own error would not drown."""
 _LOST_SD = 0.30

@@ -1,11 +1,11 @@
 """What is told of a bank's charge, and why it is what it is: 90 % bands and reasons."""
 
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.counting import ChargeCount, Remaining
 from monitor.estimation.low_end import LowEnd
 from monitor.records import Estimate, Reason
 from monitor.settings import Bank
 
-BAND_90 = 1.645
 _LONG_S = 14 * 86400.0
 
 

@@ -2,7 +2,8 @@
 
 from typing import Any, NamedTuple
 
-from monitor.estimation.pairs import BAND_90, Line, Pairs
+from monitor.estimation.bands import BAND_90
+from monitor.estimation.pairs import Line, Pairs
 
 OFFSET_A, GAIN = 0.050, 0.015
 """Two sensors of one current may differ by this much. Common practice."""

@@ -16,12 +16,10 @@ from monitor.estimation.metering import charger_W
 from monitor.estimation.ships_days import ShipsDays, position, ships_day
 from monitor.estimation.sun import sine_of_elevation
 from monitor.estimation.supply import now
-from monitor.estimation.watcher import Heard
+from monitor.estimation.watcher import LIVE_V, RUNNING_RPM, Heard
 from monitor.records import Estimate, Event, Finding, Flow
 from monitor.settings import Charger, Settings
 
-RUNNING_RPM = 300.0
-LIVE_V = 50.0
 UNMETERED = "unmetered"
 METER_ERROR_SHARE, METER_ERROR_W = 0.05, 30.0
 """What meters may differ by without anything being unmetered. Common practice."""

@@ -4,12 +4,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.capacity import Capacity
 from monitor.estimation.counting import ChargeCount
 from monitor.estimation.knees import Rested, bounds, rested_charge, valid
-
-_BAND_SD = 1.645
-"""A bound is a share of the capacity, which may be more or less than believed: 90 %, as every band."""
 
 
 class Spoken(NamedTuple):
@@ -22,8 +20,9 @@ class Spoken(NamedTuple):
 
 
 class LowEnd:
-    """Sits on one count. Under the plateau a rested voltage corrects it, on the plateau it only says
-    what cannot be; between a full charge and the knee lies a known share of the capacity."""
+    """Sits on one count. Under the plateau a rested voltage corrects it. On the plateau it only says what
+    cannot be: a share of the capacity, which may be more or less than believed. Between a full charge and
+    the knee lies a known share of it."""
 
     def __init__(self, count: ChargeCount, label_Ah: float, label_sd: float) -> None:
         self._count = count
@@ -47,7 +46,7 @@ class LowEnd:
             self._count.pin((1 - knee.pct / 100) * self._count.capacity_Ah, 0.0)
             self._knee = (knee, self._count.below_Ah)
         elif edges is not None and anchored:
-            capacity_Ah, doubt_Ah = self._count.capacity_Ah, _BAND_SD * self._count.capacity_sd_Ah
+            capacity_Ah, doubt_Ah = self._count.capacity_Ah, BAND_90 * self._count.capacity_sd_Ah
             least, most = edges
             least_Ah = max(0.0, capacity_Ah - doubt_Ah) * (1 - most / 100)
             if self._count.between(least_Ah, (capacity_Ah + doubt_Ah) * (1 - least / 100)):

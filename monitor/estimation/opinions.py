@@ -7,8 +7,8 @@ its channel's name for a subject, what is told of a pair or of the bank the bank
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.disagreement import Disagreement
-from monitor.estimation.pairs import BAND_90
 from monitor.estimation.sensors import OPEN_MIN, VOICES_MIN, BankSensors, offset_of
 from monitor.estimation.watcher import Heard
 from monitor.estimation.wiring import CHARGE, CURRENT, VOLTAGE, channel_name, key_that_turns, label

@@ -16,7 +16,6 @@ import numpy as np
 
 from monitor.estimation.readings import Floats
 
-BAND_90 = 1.645
 WINDOW_H = 72
 MINUTES = 60
 AWAY_S = 600.0

@@ -6,9 +6,8 @@ from typing import Any
 from monitor.clock import HOUR_S
 from monitor.estimation.charge_plan import LOUD, Way, charge_plan
 from monitor.estimation.charge_power import TAIL_SHARE
-from monitor.estimation.flows import LIVE_V
 from monitor.estimation.house_left import house_left
-from monitor.estimation.watcher import Heard
+from monitor.estimation.watcher import LIVE_V, Heard
 from monitor.records import ChargePlan, Course, Estimate, Event, Finding, Flow, Reason
 from monitor.settings import Settings
 

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from monitor.clock import DAY_S, HOUR_S
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.readings import Floats, standing_at
 
 LONGEST_STEP_S = 5.0
@@ -26,7 +27,6 @@ FEWEST_STEPS = 12
 _KEPT = 30
 _KEPT_WEEKS = 40
 _WEEK_S = 7 * DAY_S
-_Z90 = 1.645
 SEASON_SD = 0.08
 """A cold battery shows some tenth more than a warm one. From memory."""
 
@@ -103,7 +103,7 @@ class ResistanceTrend:
         if len(self._recent) < FEWEST_STEPS:
             return None
         middle, sd = _median(self._recent)
-        low, high = np.exp(middle - _Z90 * sd), np.exp(middle + _Z90 * sd)
+        low, high = np.exp(middle - BAND_90 * sd), np.exp(middle + BAND_90 * sd)
         return Resistance(float(np.exp(middle)), float(low), float(high), len(self._recent))
 
     def rise(self) -> tuple[float, float] | None:
@@ -115,7 +115,7 @@ class ResistanceTrend:
             return None
         (now, now_sd), (base, base_sd) = _median(self._recent), _median(self._first)
         sd = float(np.sqrt(now_sd**2 + base_sd**2 + SEASON_SD**2))
-        return float(np.exp(now - base)), float(np.exp(now - base - _Z90 * sd))
+        return float(np.exp(now - base)), float(np.exp(now - base - BAND_90 * sd))
 
     def yearly(self) -> float | None:
         """By what factor a year it rises: the median slope of the weeks' logarithms (Theil-Sen)."""

@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-BAND_90 = 1.645
+from monitor.estimation.bands import BAND_90
+
 _DIFFUSE = 1e8
 _WANDER = 0.25
 """Variance by which V0 moves in a minute, in units of the readings' own. Common practice."""

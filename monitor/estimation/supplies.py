@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from monitor.estimation.sag import BAND_90
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.supply import BELOW_LIMIT, METER_STEP_A, SupplyLine
 from monitor.estimation.watcher import Heard
 from monitor.records import Estimate, Event, Finding, Reason, Severity

@@ -8,12 +8,11 @@ import numpy as np
 from monitor.clock import HOUR_S
 from monitor.estimation.charge_power import at_full_voltage
 from monitor.estimation.clearness import Clearness
-from monitor.estimation.flows import LIVE_V
 from monitor.estimation.metering import charger_W
 from monitor.estimation.ships_days import position, ships_day
 from monitor.estimation.sun import clear_sky_W_per_m2
 from monitor.estimation.supply import now
-from monitor.estimation.watcher import Heard
+from monitor.estimation.watcher import LIVE_V, Heard
 from monitor.records import Estimate, Event, Finding, Reason
 from monitor.settings import Bank, Settings
 

@@ -17,11 +17,11 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.clock import DAY_S, HOUR_S
+from monitor.estimation.bands import BAND_90
 
 Floats = npt.NDArray[np.float64]
 
 KEPT_H = 240
-_NINETY = 1.645
 _WITHIN = 0.68
 _USUAL_CURRENT_SHARE = 0.03
 """Of the capacity, common practice."""
@@ -87,7 +87,7 @@ class Swing:
         days, rest_s = divmod(seconds, DAY_S)
         rest_Ah = float(np.interp(rest_s / HOUR_S, np.arange(25), by_hours))
         sd = np.sqrt((net_Ah * days) ** 2 + spread_Ah2 * days * (1 + days / known) + rest_Ah**2)
-        return float(min(sd, _WITHIN * range_Ah * (1 + 2 / known) / _NINETY))
+        return float(min(sd, _WITHIN * range_Ah * (1 + 2 / known) / BAND_90))
 
     def _look_back(self) -> _Usual:
         heard = self._hours[~np.isnan(self._hours)]
@@ -100,7 +100,7 @@ class Swing:
             moved = np.abs(self._moved(hours))
             if moved.size >= _LEAST_STRETCHES:
                 few = (1 + (24 + hours) / heard.size) ** 0.5
-                by_hours[hours] = few * np.quantile(moved, 0.9) / _NINETY
+                by_hours[hours] = few * np.quantile(moved, 0.9) / BAND_90
             else:
                 by_hours[hours] = by_hours[hours - 1] * hours / max(hours - 1, 1)
         nets = self._moved(24)
@@ -109,7 +109,7 @@ class Swing:
         net_Ah = float(nets.mean())
         spread_Ah2 = max(float(nets.var()), by_hours[24] ** 2 - net_Ah**2)
         course = np.nancumsum(self._hours)
-        range_Ah = max(float(np.ptp(course)), _NINETY * float(by_hours.max()))
+        range_Ah = max(float(np.ptp(course)), BAND_90 * float(by_hours.max()))
         return _Usual(by_hours, net_Ah, spread_Ah2, heard.size / 24, range_Ah)
 
     def _moved(self, hours: int) -> Floats:

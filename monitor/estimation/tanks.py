@@ -11,6 +11,7 @@ from math import sqrt
 from statistics import fmean, median
 from typing import Any
 
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.fills import FillWatch
 from monitor.estimation.sender import Sender, swing_pct
 from monitor.estimation.sounding import Sounding
@@ -37,7 +38,6 @@ BLIND_PCT = 2.0
 """This near to either end a float may rest on its stop: twice as much must be pumped."""
 TABLE_SHARE, LINE_SHARE = 0.01, 0.03
 """Error of a sounding table and of a straight line in its stead, of the capacity (sd)."""
-Z90 = 1.645
 
 
 class TankLevel:
@@ -188,7 +188,7 @@ class TankLevel:
         litres, sd_pct = self._sounding.litres, self._sender.sd_pct
         at_sender_L = litres(reading_pct + sd_pct) - litres(reading_pct - sd_pct)
         table_L = (TABLE_SHARE if self.tank.sounding else LINE_SHARE) * self.tank.capacity_L
-        return Z90 * sqrt((at_sender_L / 2) ** 2 + table_L**2)
+        return BAND_90 * sqrt((at_sender_L / 2) ** 2 + table_L**2)
 
     def state(self) -> dict[str, Any]:
         """What must outlive a restart, as JSON values."""

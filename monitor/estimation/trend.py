@@ -7,12 +7,12 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from monitor.estimation.bands import BAND_90
+
 Floats = npt.NDArray[np.float64]
 
 BENT_FROM = 6
 """So many minutes are needed to see a bend."""
-_SIGMAS = 1.645
-"""Of a 90 % band."""
 
 
 class Fit(NamedTuple):
@@ -75,8 +75,8 @@ def meets(line: Fit, limit: float, upwards: bool) -> When:
         return When(0.0, 0.0, 0.0)
     likely = _reaches(gap, slope, bend)
     low = min(
-        _reaches(gap, slope + _SIGMAS * line.slope_sd, max(0.0, bend)),
-        _reaches(gap, slope, max(0.0, bend + _SIGMAS * line.bend_sd)),
+        _reaches(gap, slope + BAND_90 * line.slope_sd, max(0.0, bend)),
+        _reaches(gap, slope, max(0.0, bend + BAND_90 * line.bend_sd)),
         likely,
     )
     return When(likely, low, max(likely, _reaches(gap, slope, min(0.0, bend))))

@@ -12,6 +12,11 @@ import numpy as np
 from monitor.estimation.readings import Floats, heard
 from monitor.records import Column, Estimate, Event, Finding, Mode, Reading
 
+RUNNING_RPM = 300.0
+"""An engine that turns faster runs; slower is a reading's noise. Common practice."""
+LIVE_V = 50.0
+"""A supply above this is live, however badly: what hurts and what nothing runs on. Common practice."""
+
 
 class Heard(NamedTuple):
     """One minute: what was heard in it, and what stood at its end.

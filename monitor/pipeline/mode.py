@@ -8,14 +8,13 @@ import numpy as np
 
 from monitor.clock import MINUTE_S
 from monitor.errors import CommandError
+from monitor.estimation.watcher import LIVE_V, RUNNING_RPM
 from monitor.records import Column, Mode
 from monitor.settings import Settings
 
 PLACES = ("at anchor", "alongside", "sailing", "motoring")
 PEOPLE = ("awake", "asleep", "away", "laid up")
-RUNNING_RPM = 300.0
 UNDER_WAY_KN = 1.0
-LIVE_SHORE_V = 50.0
 SETTLE_MIN = 10
 """A change of place is believed when it has held for this long."""
 FIX_MIN = 10
@@ -82,7 +81,7 @@ class ModeKeeper:
         engines = [e for e in self._settings.engines if e.drives == "propeller"]
         engine = any(_most(columns, f"{e.name} speed") > RUNNING_RPM for e in engines)
         pedestals = [s for s in self._settings.supplies if s.kind == "shore"]
-        if any(_most(columns, f"{s.name} ac voltage") > LIVE_SHORE_V for s in pedestals):
+        if any(_most(columns, f"{s.name} ac voltage") > LIVE_V for s in pedestals):
             return "alongside"
         if self._knots(start_s, columns) > UNDER_WAY_KN:
             return "motoring" if engine else "sailing"

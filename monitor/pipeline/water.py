@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.forecast import Forecast, as_estimate, forecast
 from monitor.estimation.leak import LeakJudge
 from monitor.estimation.pump import PumpRuns
@@ -186,7 +187,7 @@ class WaterDesk:
         self._drawn = forecast(
             utc_s,
             left.value,
-            (left.high - left.low) / (2 * 1.645),
+            (left.high - left.low) / (2 * BAND_90),
             self._settings.water_reserve_L,
             self._capacity_L,
             self.use,

@@ -29,11 +29,11 @@ SENTENCES: dict[str, str] = {
     "lasts": "It lasts till {likely}, {cautious} if cautious.",
     "lasts, beyond": "It lasts ten days and more.",
     "lasts, likely beyond": "It lasts ten days and more, till {cautious} if cautious.",
-    "lasts uncharged": "If nothing charged from now on: till {likely}, {cautious} if cautious.",
-    "lasts uncharged, beyond": "Even if nothing charged from now on: ten days and more.",
-    "lasts uncharged, likely beyond": (
-        "If nothing charged from now on: ten days and more, till {cautious} if cautious."
-    ),
+    "nothing charged": "If nothing charged from now on",
+    "shore failed": "If the shore supply failed now",
+    "lasts uncharged": "{unless}: till {likely}, {cautious} if cautious.",
+    "lasts uncharged, beyond": "{unless}: ten days and more all the same.",
+    "lasts uncharged, likely beyond": "{unless}: ten days and more, till {cautious} if cautious.",
     "lives": "{low_s:span} to {likely_s:span}",
     "fan told": (
         "Ink: what the bank held. Thin pencil: what was forecast on each of the last {days:count} evenings,"

@@ -22,7 +22,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from monitor.estimation.charge import BAND_90, ChargeTracker
+from monitor.estimation.bands import BAND_90
+from monitor.estimation.charge import ChargeTracker
 from monitor.records import Column
 from monitor.settings import Bank
 from tests.proof.cell_sensor import BLOCK_MIN, READINGS, Floats, Trace, blocks, said, steady, trace

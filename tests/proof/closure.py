@@ -24,7 +24,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from monitor.estimation.charge import BAND_90
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.counting import PRIORS, ChargeCount
 from monitor.estimation.full import SD_SHARE
 from tests.proof.harness import Case, Row, outside

@@ -9,7 +9,7 @@ from typing import NoReturn
 import pytest
 
 from monitor.errors import StorageError
-from monitor.records import Course, PowerPicture, Reason
+from monitor.records import Course, Mode, PowerPicture, Reason
 from tests.web.canned import AT_S, CannedRecord, canned, estimate
 from tests.web.conftest import ClientOf
 from tests.web.test_pages import Words, text_of
@@ -31,6 +31,15 @@ def test_it_lasts_till_two_moments_with_charging_and_with_none(client_of: Client
 
     assert "It lasts till Wed 2 Dec, Mon 05:00 if cautious." in said
     assert "If nothing charged from now on: till Fri 05:00, Fri 00:00 if cautious." in said
+
+
+def test_alongside_it_is_the_shore_that_may_fail(client_of: ClientOf) -> None:
+    watch = canned()
+    watch.snapshot = replace(watch.snapshot, mode=Mode("alongside", "awake"))
+
+    said = text_of(client_of(watch), "/power")
+
+    assert "If the shore supply failed now: till Fri 05:00, Fri 00:00 if cautious." in said
 
 
 def test_beyond_the_horizon_no_date_is_made_up(client_of: ClientOf) -> None:
@@ -63,7 +72,7 @@ def test_each_cell_stands_off_the_mean_by_hand(client_of: ClientOf) -> None:
     assert [float(t.split("\u00a0")[0].replace("\u2212", "-")) for t in told] == pytest.approx(
         expected, abs=0.51
     )
-    assert "cuts at 2.50 V and 3.65 V a cell" in page.text
+    assert "cuts at 2.65 V and 3.65 V a cell" in page.text
 
 
 def test_the_rehearsal_lists_loads_in_the_order_they_are_kept(client_of: ClientOf) -> None:

@@ -105,6 +105,8 @@ LASTS = {"energy_days": "lasts", "autonomy_days": "lasts uncharged", "water_days
 def lasts(reader: Reader, subject: str) -> list[str]:
     """Until when it lasts, with the charging usual now and with none: the likely moment, and the cautious."""
     now_s = reader.snapshot.utc_s
+    ashore = reader.snapshot.mode.place == "alongside"
+    unless = reader.say("shore failed" if ashore else "nothing charged")
     said = []
     for name, id in LASTS.items():
         e = reader.estimate(name, subject)
@@ -117,11 +119,11 @@ def lasts(reader: Reader, subject: str) -> list[str]:
             for in_days in (e.value, e.low)
         ]
         if ends[1] is None:
-            said.append(reader.say(f"{id}, beyond"))
+            said.append(reader.say(f"{id}, beyond", unless=unless))
         elif ends[0] is None or e.beyond:
-            said.append(reader.say(f"{id}, likely beyond", cautious=ends[1]))
+            said.append(reader.say(f"{id}, likely beyond", unless=unless, cautious=ends[1]))
         else:
-            said.append(reader.say(id, likely=ends[0], cautious=ends[1]))
+            said.append(reader.say(id, unless=unless, likely=ends[0], cautious=ends[1]))
     return said
 
 

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from monitor.alerts.rules import RULES
+from monitor.estimation.bands import BAND_90
 from monitor.estimation.direction import Direction
 from monitor.estimation.disagreement import Disagreement
 from monitor.estimation.opinions import OpinionWatch
-from monitor.estimation.pairs import BAND_90, Pairs, total_least_squares
+from monitor.estimation.pairs import Pairs, total_least_squares
 from monitor.estimation.watcher import Heard
 from monitor.records import Finding, Frame, Mode, Reason
 from monitor.routing.router import Router

@@ -5,7 +5,8 @@ import json
 import numpy as np
 import pytest
 
-from monitor.estimation.sag import BAND_90, SourceLine
+from monitor.estimation.bands import BAND_90
+from monitor.estimation.sag import SourceLine
 
 NOMINAL_V = 230.0
 LEAST_V = 0.92 * NOMINAL_V
