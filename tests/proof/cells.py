@@ -203,12 +203,14 @@ def misses(found: Mapping[str, float]) -> list[str]:
         "gap ends after one closure and more": (200.0, np.inf),
         "after one closure, 95th percentile": (0.0, 2.0),
         "from the second closure, 95th percentile": (0.0, 1.5),
+        # Held more often than 97 %: these fulls repeat better than is believed of a real bank's.
         "90 % band held at gap ends, after one closure and more": (0.85, 1.0),
         "at any time, 90 % band held": (0.85, 0.97),
         "moved by a voltage between 30 and 95 %": (0.0, 0.0),
         "hard: after one closure, 95th percentile": (0.0, 2.5),
         "hard: from the second closure, 95th percentile": (0.0, 1.5),
-        "hard: at any time, 90 % band held": (0.85, 0.97),
+        # Not the 85 % of the others: broken off early, a tail misleads by more than is believed of it.
+        "hard: at any time, 90 % band held": (0.80, 0.97),
         "hard: moved by a voltage between 30 and 95 %": (0.0, 0.0),
     }
     return outside(found, bars)
