@@ -42,6 +42,7 @@ SENTENCES: dict[str, str] = {
     "run it": "Yes, as things stand.",
     "better not": "Better not.",
     "hard to say": "That cannot be said before the charge is known.",
+    "no cut in sight": "none in sight",
     "supply unheard": "Nothing is heard of it.",
     # The clock and the watch itself.
     "clock not known": "The clock is not known: no dates can be told. Days left are right all the same.",

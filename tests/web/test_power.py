@@ -163,3 +163,24 @@ def test_the_record_may_fail_without_the_page(client_of: ClientOf) -> None:
 def test_every_figure_of_an_estimate_says_how_it_is_found() -> None:
     """A number that cannot be questioned is not to be planned on."""
     assert set(BY_ESTIMATE) - set(HOW) == set()
+
+
+def test_what_is_not_in_sight_has_no_hours_and_what_is_wasted_has_a_band(client_of: ClientOf) -> None:
+    watch = canned()
+    e = dict(watch.snapshot.estimates)
+    e["cut_minutes", "house"] = estimate(
+        "cut_minutes", "house", 1440.0, 1440.0, 1440.0, Reason("cut: none in sight", {}), beyond=True
+    )
+    e["wasted_Wh", "house"] = estimate(
+        "wasted_Wh", "house", 444.0, 210.0, 690.0, Reason("sun turned down", {})
+    )
+    e["opinion_offset_A", "house"] = estimate(
+        "opinion_offset_A", "house", -0.099, -0.102, -0.096, Reason("opinions compared", {})
+    )
+    watch.snapshot = replace(watch.snapshot, estimates=e)
+
+    said = text_of(client_of(watch), "/power")
+
+    assert "Until the bank cuts off none in sight" in said
+    assert "444 Wh 210 to 690 Wh" in said
+    assert "\u221299 mA \u2212102 to \u221296 mA" in said

@@ -31,6 +31,12 @@ from web.watch import Watch
 
 Format = Callable[[float, Dress], str]
 
+
+def milliamps(value: float, dress: Dress) -> str:
+    """What two sensors differ by is small."""
+    return f"{number(round(1000 * value), dress)}{GAP}mA"
+
+
 BY_ESTIMATE: dict[str, tuple[str, Format]] = {
     "charge_pct": ("Charge", pct),
     "left_Wh": ("Left", wh),
@@ -53,7 +59,7 @@ BY_ESTIMATE: dict[str, tuple[str, Format]] = {
     "buffer_mohm": ("Resistance", lambda v, d: f"{v:.1f}{GAP}m\u03a9"),
     "lowest_night_V": ("Lowest last night", volts),
     "hours_to_live": ("It would live alone", lambda v, d: span(v * 3600, d)),
-    "opinion_offset_A": ("The second instrument reads more by", amps),
+    "opinion_offset_A": ("The second instrument reads more by", milliamps),
     "opinion_gain": ("The second instrument's share of the first", number),
     "shore_load_pct": ("Of its limit", pct),
     "generator_load_pct": ("Of what it carries for hours", pct),
@@ -139,6 +145,8 @@ def from_estimate(reader: Reader, name: str, subject: str, label: str = "") -> F
     if e.value is None or not known(e.value):
         return Figure(label or own_label, UNKNOWN, "", "", "unknown", href, why)
     state = "silent" if reader.snapshot.at_s - e.at_s > 900 else "live"
+    if name == "cut_minutes" and e.beyond:
+        return Figure(label or own_label, reader.say("no cut in sight"), "", age, state, href, why)
     if name in IN_DAYS:
         text = days_between(e.low, e.value, e.beyond, reader.dress)
         return Figure(label or own_label, text, "", age, state, href, why)

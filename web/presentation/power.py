@@ -78,7 +78,7 @@ class Power:
     running: Running
     banks: tuple[Side, ...]
     flows: tuple[FlowRow, ...]
-    wasted: str
+    wasted: tuple[str, Figure] | None
     supplies: tuple[Side, ...]
 
 
@@ -156,10 +156,13 @@ def _flows(reader: Reader, flows: tuple[Flow, ...]) -> tuple[FlowRow, ...]:
     )
 
 
-def _wasted(reader: Reader) -> str:
+def _wasted(reader: Reader) -> tuple[str, Figure] | None:
+    """The sun turned down today in a sentence, and the figure with its band; None where there was none."""
     bank = house(reader)
     e = reader.estimate("wasted_Wh", bank.name) if bank is not None else None
-    return say(e.reason, reader.dress) if e is not None and e.value else ""
+    if bank is None or e is None or not e.value:
+        return None
+    return say(e.reason, reader.dress), from_estimate(reader, "wasted_Wh", bank.name)
 
 
 def _bank(reader: Reader, bank: Bank) -> Side:
@@ -183,7 +186,7 @@ def _supply(reader: Reader, supply: Subject) -> Side:
     quantities = ("ac voltage", "ac current", "ac power", "ac frequency", "power factor")
     found, unknown = _estimates(reader, supply)
     readings = [f for f in _readings(reader, supply, quantities) if f.state == "live"]
-    why = "" if found or readings else unknown[0].why if unknown else reader.say("supply unheard")
+    why = "" if found or readings else named(unknown[0].why) if unknown else reader.say("supply unheard")
     return Side(named(supply.name), (*found, *readings), unknown if found else (), why)
 
 
