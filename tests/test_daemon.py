@@ -19,6 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from monitor import daemon as daemon_module
 from monitor.errors import CommandError
 from monitor.pipeline.energy import EnergyDesk
+from monitor.pipeline.judgement import Judgement
 from monitor.pipeline.watch import Pipeline
 from monitor.pipeline.water import WaterDesk
 from monitor.records import Command, EventKind, Frame
@@ -207,7 +208,7 @@ def test_the_crew_is_answered_within_a_second(
 FAILING = {
     "an estimator of water": (WaterDesk, "minute"),
     "an estimator of energy": (EnergyDesk, "minute"),
-    "the judgement": (Pipeline, "_judge"),
+    "the judgement": (Judgement, "judge"),
     "what is computed": (Pipeline, "_computed"),
 }
 
