@@ -84,7 +84,7 @@ messages = st.builds(
 )
 
 
-@run(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@run(max_examples=30, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(st.tuples(st.floats(1.0, 149.0), st.one_of(frames, messages)), max_size=40))
 def test_any_noise_between_good_readings(noise: list[tuple[float, Frame | Message]]) -> None:
     spoiled = [item._replace(at_s=START_S + after_s) for after_s, item in noise]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from monitor import clock
@@ -51,7 +51,6 @@ pairs = st.lists(
 )
 
 
-@settings(deadline=None, derandomize=True)
 @given(pairs, st.floats(0, 1))
 def test_between_anchors_it_is_numpys_interpolation(points: list[tuple[float, float]], part: float) -> None:
     """Against an independent library."""
@@ -66,7 +65,6 @@ def test_between_anchors_it_is_numpys_interpolation(points: list[tuple[float, fl
     )
 
 
-@settings(deadline=None, derandomize=True)
 @given(pairs, st.floats(-1e5, 1e6 + 1e5))
 def test_there_and_back(points: list[tuple[float, float]], at_s: float) -> None:
     points = sorted((e, SPRING_UTC_S + 1.001 * e + off) for e, off in points)

@@ -226,7 +226,7 @@ def test_a_file_that_is_not_text(tmp_path: Path) -> None:
 LINES = TEXT.splitlines()
 
 
-@run(deadline=None, derandomize=True)
+@run(deadline=None)
 @given(
     st.lists(
         st.tuples(

@@ -12,10 +12,11 @@ import numpy as np
 
 from monitor.estimation import charge_told
 from monitor.estimation.bank_rest import BankRest, Warmth
-from monitor.estimation.counting import PRIORS, ChargeCount, Remaining
+from monitor.estimation.counting import ChargeCount, Remaining
 from monitor.estimation.full import FullHold
 from monitor.estimation.knees import cold_doubt
 from monitor.estimation.low_end import LowEnd
+from monitor.estimation.priors import PRIORS
 from monitor.estimation.readings import heard, standing_at
 from monitor.estimation.spans import Held, Holding
 from monitor.estimation.swing import Swing
@@ -212,15 +213,19 @@ class ChargeTracker:
     def _hold_on(self, heard_s: float, amps: float, net_Ah: float) -> None:
         """The charger holds the full voltage on: the bank is full once that has lasted."""
         hold = self._hold
-        was_Ah = hold.below()[0]
+        was_Ah, *_ = hold.below()
         hold.go_on(heard_s, amps - self._count.offset_A, net_Ah)
         if hold.full and not self._anchored:
-            self._low_end.full(*hold.below(), self._warmth.celsius, anchored=False)
-            self._count.pin(*hold.below())
+            below_Ah, sd_Ah, common_Ah = hold.below()
+            self._low_end.full(
+                below_Ah, float(np.hypot(sd_Ah, common_Ah)), self._warmth.celsius, anchored=False
+            )
+            self._count.pin(below_Ah, sd_Ah, common_Ah)
             self._anchored, self._fresh, self._lost = True, True, False
             self._since_full_s = 0.0
         elif hold.closed:
-            self._count.settle(was_Ah - hold.below()[0])
+            below_Ah, _, common_Ah = hold.below()
+            self._count.settle(was_Ah - below_Ah, common_Ah)
             self._since_full_s = 0.0
         elif hold.done:
             self._close()
@@ -233,15 +238,15 @@ class ChargeTracker:
     def _close(self) -> None:
         """The full charge is over, or as good as over: learn from it, and count from here."""
         self._hold.close()
-        below_Ah, sd_Ah = self._hold.below()
+        below_Ah, sd_Ah, common_Ah = self._hold.below()
         since_s = None if self._fresh else self._since_full_s
         miss_Ah = None
         if since_s is not None and since_s >= _CLOSURE_AFTER_S:
-            miss_Ah = self._count.close(below_Ah, sd_Ah).miss_Ah
+            miss_Ah = self._count.close(below_Ah, sd_Ah, common_Ah).miss_Ah
         else:
-            self._count.pin(below_Ah, sd_Ah)
+            self._count.pin(below_Ah, sd_Ah, common_Ah)
         self._fulls.append(Full(self._holding.until_s or 0.0, since_s, miss_Ah, self._count.offset_A))
-        self._low_end.full(below_Ah, sd_Ah, self._warmth.celsius, anchored=True)
+        self._low_end.full(below_Ah, float(np.hypot(sd_Ah, common_Ah)), self._warmth.celsius, anchored=True)
         self._fresh, self._since_full_s = False, 0.0
 
     def _remaining(self, at_s: float | None) -> Remaining | None:

@@ -13,7 +13,8 @@ q and learns b and l; with even cycling only their sum is learned, which is what
 What a closure can be known to: the errors of two fulls, and what the sensor wandered between them.
 The full that ends one stretch begins the next, so its error comes back with the other sign: that is
 why q is corrected and never just set, and stays tied to b. The wander is that of an offset which comes
-and goes with the warmth of the days: its integral is a random walk of q. No noise is added per reading:
+and goes with the warmth of the days: its integral is a random walk of q. How great both are on this boat
+its closures say (`monitor.estimation.repeats`). No noise is added per reading:
 errors of a current sensor are correlated, and averaging them away on paper would make the band too
 narrow. The capacity is learned elsewhere (`monitor.estimation.capacity`) and only considered here.
 """
@@ -23,31 +24,14 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from monitor.estimation.priors import Prior
+from monitor.estimation.repeats import Repeats
+
 Floats = npt.NDArray[np.float64]
 
 BELOW, OFFSET, LOSS, CAPACITY, GAIN = range(5)
 _SENSOR = [OFFSET, LOSS, GAIN]
 
-
-class Prior(NamedTuple):
-    """What is believed before anything is learned: means, and standard deviations in the same order.
-
-    Common practice: 150 mA is 15 µV at a 500 A, 50 mV shunt; a bank's capacity is within 8 % of its label
-    (15 % for lead); lithium iron phosphate gives back 99.6 % (0.99617 measured at 25 °C in the ESC
-    toolbox data), lead some 90 %.
-    """
-
-    offset_sd_A: float
-    loss: float
-    loss_sd: float
-    capacity_sd: float
-    gain_sd: float
-
-
-PRIORS: dict[str, Prior] = {
-    "lifepo4": Prior(0.15, 0.003, 0.002, 0.08, 0.005),
-    "lead": Prior(0.15, 0.10, 0.05, 0.15, 0.005),
-}
 
 _OFFSET_WALK_A2_PER_DAY = 0.002**2
 """Common practice: 1 µV at a 500 A, 50 mV shunt is 10 mA, and so much it goes in a month, 40 mA in a year."""
@@ -88,6 +72,11 @@ class ChargeCount:
         """Closures in a row that did not fit."""
         self.changed = False
         """Sensor or bank is not what it was: the offset is being learned anew."""
+        self._repeats = Repeats()
+        self._believed_Ah2 = 0.0
+        """Of the last full and of the wander since, as believed at first."""
+        self._common_Ah = 0.0
+        """Of q: the standard deviation of what every full charge has alike. No closure shows it."""
 
     @property
     def below_Ah(self) -> float:
@@ -95,7 +84,7 @@ class ChargeCount:
 
     @property
     def below_sd_Ah(self) -> float:
-        return float(np.sqrt(self.cov[BELOW, BELOW]))
+        return float(np.hypot(self.cov[BELOW, BELOW] ** 0.5, self._common_Ah))
 
     @property
     def offset_A(self) -> float:
@@ -119,7 +108,7 @@ class ChargeCount:
         `unheard_Ah2` is added to the variance of q, `doubt`, a share, to what is not known of the capacity.
         """
         full_Ah, used = self.capacity_Ah, self.below_Ah / self.capacity_Ah
-        below2 = float(self.cov[BELOW, BELOW]) + unheard_Ah2
+        below2 = self.below_sd_Ah**2 + unheard_Ah2
         both = float(self.cov[BELOW, CAPACITY])
         full2 = float(self.cov[CAPACITY, CAPACITY]) + (doubt * full_Ah) ** 2
         return Remaining(
@@ -138,7 +127,9 @@ class ChargeCount:
         row = slope @ self.cov
         days = hours / 24
         self.cov[BELOW, :] = self.cov[:, BELOW] = row
-        self.cov[BELOW, BELOW] = row @ slope + _WANDER_PER_DAY * days * self.capacity_Ah**2
+        wander_Ah2 = _WANDER_PER_DAY * days * self.capacity_Ah**2
+        self._believed_Ah2 += wander_Ah2
+        self.cov[BELOW, BELOW] = row @ slope + self._repeats.factor * wander_Ah2
         self.cov[OFFSET, OFFSET] += _OFFSET_WALK_A2_PER_DAY * days
         self.cov[LOSS, LOSS] += _LOSS_WALK_PER_DAY * days
         self.cov[CAPACITY, CAPACITY] += _CAPACITY_WALK_PER_DAY * days * self.capacity_Ah**2
@@ -147,39 +138,54 @@ class ChargeCount:
         """Something unknown flowed: nobody counted. The mean stays, the band widens."""
         self.cov[BELOW, BELOW] += variance_Ah2
 
-    def pin(self, below_Ah: float, sd_Ah: float) -> None:
-        """So far below full it is now, and nothing can be learned from that: count from here."""
+    def pin(self, below_Ah: float, sd_Ah: float, common_Ah: float = 0.0) -> None:
+        """A full charge, so far below full, from which nothing can be learned: count from here.
+
+        `sd_Ah` is what is believed at first of what it has for itself, `common_Ah` what every full has alike.
+        """
+        self._believed_Ah2 = sd_Ah**2
+        self.put(below_Ah, (self._repeats.factor * self._believed_Ah2) ** 0.5)
+        self._common_Ah = common_Ah
+
+    def put(self, below_Ah: float, sd_Ah: float) -> None:
+        """So far below full it is now, whatever was counted."""
         self.mean[BELOW] = below_Ah
         self.cov[BELOW, :] = self.cov[:, BELOW] = 0.0
         self.cov[BELOW, BELOW] = sd_Ah**2
+        self._common_Ah = 0.0
 
-    def settle(self, filled_Ah: float) -> None:
+    def settle(self, filled_Ah: float, common_Ah: float) -> None:
         """A full bank is held on: its current says that so much less is missing. What is not known of
-        the full stays as it is, however long it is held."""
+        the full stays as it is, however long it is held, but for what all have alike."""
         self.mean[BELOW] -= filled_Ah
+        self._common_Ah = min(self._common_Ah, common_Ah)
 
-    def close(self, below_Ah: float, sd_Ah: float) -> Closure:
+    def close(self, below_Ah: float, sd_Ah: float, common_Ah: float = 0.0) -> Closure:
         """So far below full it is now, after a stretch that was counted: learn from what was missed.
 
+        What fulls have alike cancels between two of them, but for what they have of it more or less.
         The capacity is considered and held. A miss that cannot be is not learned from; the second in
         a row makes offset and loss as uncertain again as they were at first.
         """
-        noise = sd_Ah**2
-        variance = self.cov[BELOW, BELOW] + noise
+        noise = self._repeats.factor * sd_Ah**2 + (common_Ah - self._common_Ah) ** 2
+        variance = float(self.cov[BELOW, BELOW]) + noise
         miss_Ah = below_Ah - self.below_Ah
-        z = miss_Ah / float(np.sqrt(variance))
+        z = miss_Ah / variance**0.5
         if abs(z) <= _STRANGE:
             self.strange, self.changed = 0, False
             gain = self.cov[:, BELOW] / variance
             gain[CAPACITY] = 0.0
             self._correct(miss_Ah, gain, np.eye(5)[BELOW], noise)
+            self._common_Ah += float(gain[BELOW]) * (common_Ah - self._common_Ah)
+            self._repeats.closed(z, self._believed_Ah2 + sd_Ah**2, variance)
+            self._believed_Ah2 = sd_Ah**2
             return Closure(miss_Ah, z, True)
         self.strange += 1
         if self.strange >= 2:
             self.changed = True
             for at, sd in ((OFFSET, self._prior.offset_sd_A), (LOSS, self._prior.loss_sd)):
                 self.cov[at, at] = max(self.cov[at, at], sd**2)
-        self.pin(below_Ah, sd_Ah)
+        self.pin(below_Ah, sd_Ah, common_Ah)
         return Closure(miss_Ah, z, False)
 
     def rested(self, share: float, sd_share: float, teaches: bool) -> None:
@@ -193,10 +199,10 @@ class ChargeCount:
         noise = (sd_share * self.capacity_Ah) ** 2
         miss, doubt = -float(see @ self.mean), float(see @ self.cov @ see)
         if miss**2 > _STRANGE**2 * (doubt + noise):
-            self.pin((1 - share) * self.capacity_Ah, noise**0.5)
+            self.put((1 - share) * self.capacity_Ah, noise**0.5)
             return
         if not teaches:
-            self.pin(self.below_Ah, doubt**0.5)
+            self.put(self.below_Ah, doubt**0.5)
             see[CAPACITY] = 0.0
         gain = self.cov @ see / (doubt + noise)
         gain[_SENSOR] = 0.0
@@ -208,7 +214,7 @@ class ChargeCount:
         edge_Ah = min(max(self.below_Ah, least_Ah), most_Ah)
         moved_Ah = abs(edge_Ah - self.below_Ah)
         if moved_Ah > 0:
-            self.pin(edge_Ah, max(self.below_sd_Ah, moved_Ah))
+            self.put(edge_Ah, max(self.below_sd_Ah, moved_Ah))
         return moved_Ah > 0
 
     def holds(self, capacity_Ah: float, sd_Ah: float, share_sd: float | None = None) -> None:
@@ -239,9 +245,14 @@ class ChargeCount:
             "cov": self.cov.tolist(),
             "strange": self.strange,
             "changed": self.changed,
+            "repeats": self._repeats.state(),
+            "believed_Ah2": self._believed_Ah2,
+            "common_Ah": self._common_Ah,
         }
 
     def restore(self, state: dict[str, Any]) -> None:
         mean, cov = np.array(state["mean"], np.float64), np.array(state["cov"], np.float64)
         self.mean, self.cov = mean.reshape(5), cov.reshape(5, 5)
         self.strange, self.changed = int(state["strange"]), bool(state["changed"])
+        self._repeats.restore(state["repeats"])
+        self._believed_Ah2, self._common_Ah = float(state["believed_Ah2"]), float(state["common_Ah"])

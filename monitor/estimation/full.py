@@ -21,10 +21,11 @@ _DONE_SHARE = 0.01
 _HELD_SHARE = 0.9
 """Of a minute's readings: a load that starts may dip a few."""
 _HALF_STEP_V = 0.005
-SD_SHARE = 0.0035
-"""Of the capacity: what a full charge at a held voltage is worth; two of them make 0.5 %."""
-_TAU_H, _TAU_DOUBT, _TAU_LEAST_H, _TAU_MOST_H = 0.35, 0.5, 0.05, 1.5
-"""Common practice: a tail of 4 % stands some 1.5 % below full; it may be half or half as much again."""
+SD_SHARE = 0.003
+"""Of the capacity, common practice: what a full charge at a held voltage is worth at first; its tail comes
+on top. Later the boat's own closures say (`monitor.estimation.repeats`)."""
+_TAU_H, _TAU_DOUBT, _TAU_LEAST_H, _TAU_MOST_H = 0.35, 0.25, 0.05, 1.5
+"""Common practice: a tail of 4 % stands some 1.5 % below full, give or take a quarter."""
 _COLD_C, _COLD_FACTOR = 10.0, 2.0
 """Common practice: in the cold the tail comes early."""
 _USUAL_HOLD_V = 3.52
@@ -66,13 +67,14 @@ class FullHold:
         """Waiting on would tell nothing new."""
         return self.full and (self._at_A < _DONE_SHARE * self._capacity_Ah or self._lasted_s >= _LONGEST_S)
 
-    def below(self) -> tuple[float, float]:
-        """How far below full the bank stands at this tail, and its standard deviation. [Ah]"""
+    def below(self) -> tuple[float, float, float]:
+        """How far below full the bank stands at this tail, and two standard deviations: of what this full
+        has for itself, and of what such a tail tells wrong every time. [Ah]"""
         below_Ah = self._tau_h * self._at_A
         share = SD_SHARE * (_COLD_FACTOR if self._cold else 1.0)
         if self._low:
             share = _LOW_HOLD_SD_SHARE
-        return below_Ah, float(np.hypot(share * self._capacity_Ah, _TAU_DOUBT * below_Ah))
+        return below_Ah, share * self._capacity_Ah, _TAU_DOUBT * below_Ah
 
     def feel(self, temperature_C: float | None) -> None:
         """The bank's temperature, where it is known."""

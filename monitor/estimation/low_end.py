@@ -43,7 +43,7 @@ class LowEnd:
         if knee is not None and anchored:
             self._from_full(knee, celsius)
         elif knee is not None:
-            self._count.pin((1 - knee.pct / 100) * self._count.capacity_Ah, 0.0)
+            self._count.put((1 - knee.pct / 100) * self._count.capacity_Ah, 0.0)
             self._knee = (knee, self._count.below_Ah)
         elif edges is not None and anchored:
             capacity_Ah, doubt_Ah = self._count.capacity_Ah, BAND_90 * self._count.capacity_sd_Ah

@@ -165,5 +165,5 @@ def _grown(so_far_s: float, now: bool | None, passed_s: float, broken: bool) -> 
     return 0.0 if broken or so_far_s < 0 else so_far_s + passed_s
 
 
-Watch.TestCase.settings = settings(max_examples=150, stateful_step_count=40, deadline=None, derandomize=True)
+Watch.TestCase.settings = settings(max_examples=150, stateful_step_count=40)
 TestTheClauses = Watch.TestCase

@@ -21,6 +21,8 @@ import numpy.typing as npt
 from monitor.records import Column
 
 Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+Ints = npt.NDArray[np.int_]
 
 EFFICIENCY = 0.99617
 WANDER_A, WANDER_H = 0.010, 48.0
@@ -29,6 +31,8 @@ NEAR_TOP_V = 13.5
 BLOCK_MIN = 10
 READINGS = 6
 """A minute."""
+TURNS = 3
+"""The weeks of a trace are lived through so often, by the same sensor: some 66 days."""
 
 
 class Trace(NamedTuple):
@@ -53,7 +57,29 @@ def trace(name: str) -> Trace:
         amps, volts = kept["current_cA"] / 100, kept["voltage_mV"] / 1000
         capacity_Ah, hold_V = float(kept["capacity_Ah"]), float(kept["hold_V"])
         below_Ah, celsius = kept["below_cAh"] / 100, kept["celsius"].astype(np.float64)
-    tail = (volts > hold_V - HELD_WITHIN_V) & (amps > 0) & (amps < TAIL_SHARE * capacity_Ah)
+    order = lived(_tail(amps, volts, hold_V, capacity_Ah), below_Ah)
+    amps, volts, below_Ah, celsius = amps[order], volts[order], below_Ah[order], celsius[order]
+    return Trace(amps, volts, below_Ah, celsius, capacity_Ah, _ends(_tail(amps, volts, hold_V, capacity_Ah)))
+
+
+def lived(tail: Bools, below_Ah: Floats) -> Ints:
+    """The weeks lived through `TURNS` times: from a held charge near their end back to one near their
+    beginning, where equally much is missing. Minutes of the trace, in order."""
+    (first, *_, last) = _ends(tail)
+    early, late = np.arange(first[0], first[1] + 1), np.arange(last[0], last[1] + 1)
+    apart_Ah = np.abs(below_Ah[early][:, None] - below_Ah[late][None, :])
+    back, over = np.unravel_index(int(apart_Ah.argmin()), apart_Ah.shape)
+    again = np.arange(early[back] + 1, late[over] + 1)
+    order = np.concatenate([np.arange(late[over] + 1), *[again] * (TURNS - 1)])
+    return order[: order.size // BLOCK_MIN * BLOCK_MIN]
+
+
+def _tail(amps: Floats, volts: Floats, hold_V: float, capacity_Ah: float) -> Bools:
+    held: Bools = (volts > hold_V - HELD_WITHIN_V) & (amps > 0) & (amps < TAIL_SHARE * capacity_Ah)
+    return held
+
+
+def _ends(tail: Bools) -> tuple[tuple[int, int], ...]:
     edges = np.flatnonzero(np.diff(tail, prepend=False, append=False))
     ends: list[tuple[int, int]] = []
     for first, after in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
@@ -63,7 +89,7 @@ def trace(name: str) -> Trace:
             ends[-1] = (ends[-1][0], after - 1)
         else:
             ends.append((first, after - 1))
-    return Trace(amps, volts, below_Ah, celsius, capacity_Ah, tuple(ends))
+    return tuple(ends)
 
 
 class Said(NamedTuple):
@@ -100,10 +126,10 @@ def said(true: Trace, rng: np.random.Generator) -> Said:
 def _wander(minutes: int, rng: np.random.Generator) -> Floats:
     """An offset that comes and goes: hour by hour a first-order process. [A]"""
     keeps = np.exp(-1 / WANDER_H)
-    kicks = rng.normal(0.0, WANDER_A, minutes // 60)
+    kicks = rng.normal(0.0, WANDER_A, -(-minutes // 60))
     kicks[1:] *= (1 - keeps**2) ** 0.5
     hours = list(itertools.accumulate(kicks.tolist(), lambda last, kick: keeps * last + kick))
-    return np.repeat(np.array(hours, np.float64), 60)
+    return np.repeat(np.array(hours, np.float64), 60)[:minutes]
 
 
 def blocks(true: Trace) -> Iterator[slice]:

@@ -25,12 +25,14 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.estimation.bands import BAND_90
-from monitor.estimation.counting import PRIORS, ChargeCount
+from monitor.estimation.counting import ChargeCount
 from monitor.estimation.full import SD_SHARE
+from monitor.estimation.priors import PRIORS
 from tests.proof.harness import Case, Row, outside
 
 Floats = npt.NDArray[np.float64]
 
+ESTIMATOR = ("counting", "full", "priors", "repeats")
 CAPACITY_AH = 400.0
 GAPS = 6
 FEW = 200
@@ -192,7 +194,7 @@ CASES = [
     Case(
         name="closure",
         claim="400 Ah, gaps of 2 to 10 days, offset 150 mA (one sigma): the count's error at the next full",
-        code=("monitor/estimation/counting.py", "monitor/estimation/full.py", "tests/proof/closure.py"),
+        code=(*(f"monitor/estimation/{name}.py" for name in ESTIMATOR), "tests/proof/closure.py"),
         seeds=range(1000),
         run=run,
         figures=figures,

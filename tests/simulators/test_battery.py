@@ -58,7 +58,7 @@ def _lived(powers: list[tuple[float, int]], charge_pct: float) -> tuple[LithiumB
     return bank, held_Wh, warm_Wh
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(powers, st.floats(10, 90))
 def test_charge_is_stored_given_back_or_lost(powers: list[tuple[float, int]], charge_pct: float) -> None:
     bank, _, _ = _lived(powers, charge_pct)
@@ -68,7 +68,7 @@ def test_charge_is_stored_given_back_or_lost(powers: list[tuple[float, int]], ch
     assert bank.lost_Ah == pytest.approx(bank.in_Ah * (1 - bank.efficiency), abs=1e-6)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(powers, st.floats(10, 90))
 def test_energy_in_is_stored_held_in_the_polarisation_or_turned_to_heat(
     powers: list[tuple[float, int]], charge_pct: float
@@ -119,7 +119,7 @@ def test_the_charge_that_comes_back_is_the_laboratorys_share() -> None:
     assert bank.out_Ah / put_in == pytest.approx(LABORATORY_EFFICIENCY, abs=0.001)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.floats(0, 500), min_size=1, max_size=20), st.floats(30, 100))
 def test_the_buffer_keeps_its_charge_books_and_its_float(loads: list[float], charge_pct: float) -> None:
     """25 A at 13.6 V carry 340 W: beyond that the battery makes up the rest (arithmetic)."""

@@ -15,7 +15,7 @@ uneven = st.tuples(one, one, one, one)
 powers = st.lists(st.tuples(st.floats(-1500, 1200), st.integers(1, 60)), min_size=1, max_size=20)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(uneven, st.floats(10, 90), powers)
 def test_the_packs_voltage_is_the_sum_of_its_cells(
     cells: tuple[Cell, ...], charge_pct: float, powers: list[tuple[float, int]]
@@ -28,7 +28,7 @@ def test_the_packs_voltage_is_the_sum_of_its_cells(
         assert sum(bank.cells_V) == pytest.approx(bank.voltage_V, abs=1e-9)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(uneven, st.floats(10, 90), powers)
 def test_energy_in_is_stored_lost_held_or_turned_to_heat(
     cells: tuple[Cell, ...], charge_pct: float, powers: list[tuple[float, int]]

@@ -72,7 +72,7 @@ def test_a_low_bank_and_a_cold_heater_are_a_good_load() -> None:
     assert told.electrics.bank_A.mean() > 60
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(
     st.floats(10, 99),
     st.floats(20, 70),

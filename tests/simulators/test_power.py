@@ -30,7 +30,7 @@ needs = st.tuples(
 )
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.lists(needs, min_size=1, max_size=6), st.floats(5, 100))
 def test_what_is_made_less_what_is_used_goes_through_the_banks_terminals(
     pieces: list[tuple[float, float, float, float, float]], charge_pct: float
@@ -47,7 +47,7 @@ def test_what_is_made_less_what_is_used_goes_through_the_banks_terminals(
         assert (told.converter_A <= CONVERTER_A).all()
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(60, 99), st.floats(200, 1100))
 def test_no_charger_raises_the_bank_above_its_voltage(charge_pct: float, charger_W: float) -> None:
     """A 12.8 V lithium pack is charged to 14.2 V here, 14.6 V at the most (makers' sheets)."""

@@ -126,7 +126,7 @@ def _volume(water: PressureSystem) -> float:
     return water.manifold.litres + water.held_L
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(draws, st.floats(0, 300), st.floats(10, 260), st.floats(5, 74), st.booleans(), st.booleans())
 def test_no_water_is_lost_and_none_is_made(
     taps: list[tuple[float, float, float, float]],
@@ -153,7 +153,7 @@ def test_no_water_is_lost_and_none_is_made(
     assert water.manifold.litres >= min(litres, 10.0) - 1e-9
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(draws, st.lists(st.floats(1, 7199), max_size=30))
 def test_reading_more_often_changes_no_pump_edge(
     taps: list[tuple[float, float, float, float]], stops: list[float]

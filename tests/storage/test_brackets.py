@@ -103,7 +103,6 @@ def holds(found: list[Bracket], lives: list[Life], first_utc_s: list[float], las
             assert one is None or two is None or one <= two
 
 
-@settings(derandomize=True, deadline=None)
 @given(LIVES)
 def test_the_truth_lies_inside_whatever_happened(lives: list[Life]) -> None:
     ends = list(accumulate(life.off_s + life.minutes * MINUTE_S for life in lives))
@@ -151,7 +150,7 @@ SHORT_LIVES = some.lists(
 )
 
 
-@settings(max_examples=15, derandomize=True, deadline=None)
+@settings(max_examples=15)
 @given(SHORT_LIVES)
 def test_the_truth_lies_inside_what_the_store_tells(lives: list[Life]) -> None:
     with tempfile.TemporaryDirectory() as folder:

@@ -55,7 +55,7 @@ def test_golden_frames_are_decoded_alike(golden: Golden) -> None:
 
 
 @MESSAGES
-@settings(max_examples=150, derandomize=True, deadline=None)
+@settings(max_examples=150)
 @given(data=st.data())
 def test_any_bytes_are_decoded_alike(layout: Layout, data: st.DataObject) -> None:
     payload = bytearray(data.draw(st.binary(min_size=layout.length, max_size=layout.length)))

@@ -148,7 +148,7 @@ def test_what_does_not_fit_is_not_split(length: int) -> None:
         split_payload(bytes(length), 0)
 
 
-@settings(max_examples=300, derandomize=True, deadline=None)
+@settings(max_examples=300)
 @given(
     st.lists(
         st.tuples(

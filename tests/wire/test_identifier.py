@@ -27,7 +27,7 @@ def test_worked_identifiers(can_id: int, priority: int, number: int, source: int
     assert join(priority, number, source, destination) == can_id
 
 
-@settings(max_examples=500, derandomize=True)
+@settings(max_examples=500)
 @given(st.integers(0, 0x1FFFFFFF))
 def test_every_identifier_is_split_as_the_nmea2000_package_does(can_id: int) -> None:
     number, source, destination, priority = DecoderBase.extract_header(can_id)
@@ -35,7 +35,7 @@ def test_every_identifier_is_split_as_the_nmea2000_package_does(can_id: int) -> 
     assert split(can_id) == (priority, number, source, destination)
 
 
-@settings(max_examples=500, derandomize=True)
+@settings(max_examples=500)
 @given(st.integers(0, 0x1FFFFFFF))
 def test_apart_and_together(can_id: int) -> None:
     parts = split(can_id)

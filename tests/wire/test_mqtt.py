@@ -79,7 +79,7 @@ def test_topic_filters_of_the_standard(filter_: str, topic: str, matches: bool) 
     assert topic_matches(filter_, topic) is matches
 
 
-@settings(max_examples=400, derandomize=True)
+@settings(max_examples=400)
 @given(
     st.lists(st.sampled_from(["a", "b", "+", ""]), min_size=1, max_size=4),
     st.booleans(),
@@ -186,7 +186,7 @@ def test_a_scale_that_leaves_the_numbers_is_refused() -> None:
         read(b"1e308", "", 1e6)
 
 
-@settings(max_examples=400, derandomize=True)
+@settings(max_examples=400)
 @given(
     st.one_of(
         st.binary(max_size=60),

@@ -331,7 +331,7 @@ def test_what_travels_with_every_minute_is_small() -> None:
 WILD = st.one_of(st.floats(-1e6, 1e6), st.floats(-30, 30), st.sampled_from([float("nan"), float("inf"), 0.0]))
 
 
-@examples(max_examples=60, deadline=None)
+@examples(max_examples=60)
 @given(st.lists(st.dictionaries(st.sampled_from([*FLOAT, *WELL]), WILD), min_size=1, max_size=20))
 def test_no_reading_makes_it_stumble(minutes: list[dict[str, float]]) -> None:
     watch = BufferWatch(SETTINGS)

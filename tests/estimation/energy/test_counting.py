@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.estimation.counting import GAIN, OFFSET, PRIORS, ChargeCount
+from monitor.estimation.counting import GAIN, OFFSET, ChargeCount
+from monitor.estimation.priors import PRIORS
 
 LFP = PRIORS["lifepo4"]
 
