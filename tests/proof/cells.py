@@ -179,8 +179,8 @@ def _figures(rows: Sequence[Row]) -> dict[str, float]:
         "after one closure, 95th percentile": _p95(error[learned == 1]),
         "from the second closure, 95th percentile": _p95(error[learned >= 2]),
         "from the second closure, median": float(np.median(np.abs(error[learned >= 2]))),
-        "90 % band held at gap ends, after one closure and more": float(held[learned >= 1].mean()),
-        "90 % band held at gap ends, after a dozen closures": float(held[learned >= 12].mean()),
+        "90 % band held at gap ends, after one closure and more": _mean(held[learned >= 1]),
+        "90 % band held at gap ends, after a dozen closures": _mean(held[learned >= 12]),
         "glances at any time after one closure": float(width_pct.size),
         "at any time, 95th percentile": _p95(_all(rows, "glance_error_pct")),
         "at any time, the count's part, 95th percentile": _p95(_all(rows, "glance_count_pct")),
@@ -196,8 +196,12 @@ def _all(rows: Sequence[Row], name: str) -> Floats:
     return np.array([value for row in rows for value in row[name]], np.float64)
 
 
+def _mean(values: Floats) -> float:
+    return float(values.mean()) if values.size else np.nan
+
+
 def _p95(values: Floats) -> float:
-    return float(np.percentile(np.abs(values), 95))
+    return float(np.percentile(np.abs(values), 95)) if values.size else np.nan
 
 
 def misses(found: Mapping[str, float]) -> list[str]:
