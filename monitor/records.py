@@ -64,6 +64,9 @@ class EventKind(StrEnum):
     OUTCOME = "outcome"
     CHARGE = "charge"
     NIGHT = "night"
+    VERDICT = "verdict"
+    TEST = "test"
+    SERVICE = "service"
     SOURCE = "source"
     CLOCK = "clock"
     STORE = "store"
@@ -343,6 +346,131 @@ class PowerPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class WaterVerdict:
+    """What the plumbing of one pump is found to be, with its evidence, the likeliest first named."""
+
+    pump: str
+    verdict: str
+    """One of `monitor.estimation.plumbing.VERDICTS`."""
+    probability: float
+    others: tuple[tuple[str, float], ...]
+    """Further verdicts and their probabilities, likeliest first."""
+    evidence: tuple[Reason, ...]
+    next_step: Reason | None
+    """The next test or thing to do."""
+    L_per_h: float | None = None
+    low_L_per_h: float | None = None
+    high_L_per_h: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Guided:
+    """A guided test under way, or just concluded."""
+
+    pump: str
+    step: str
+    """Which step it stands at, an id of `monitor.estimation.guided`."""
+    say: Reason
+    """What to do now, or what was found."""
+    answers: tuple[tuple[str, Reason], ...] = ()
+    """What the crew can answer: ids and their words."""
+    since_s: float | None = None
+    """Elapsed time at which the wait began, where it waits,"""
+    wait_s: float | None = None
+    """and how long it must last."""
+    done: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """A tank being filled, live."""
+
+    tank: str
+    litres: float
+    """Poured in since it began."""
+    L_per_min: float | None
+    full_in_s: float | None
+    level_pct: float
+
+
+@dataclass(frozen=True, slots=True)
+class WaterAge:
+    """How old the water of one tank is; mixed by volume."""
+
+    tank: str
+    mean_days: float | None
+    oldest_days: float | None
+    source: str
+    """Where the last fill came from, as the crew said it; empty where nobody did."""
+    treated: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class RationStep:
+    """One way of using water and the days it gives."""
+
+    name: str
+    L_a_head: float
+    likely_days: float
+    cautious_days: float
+    gained_days: float
+    """More than at the pace of now, cautious."""
+
+
+@dataclass(frozen=True, slots=True)
+class WaterPlan:
+    """When water must be fetched, and what saving would give."""
+
+    pace_L_a_head: float | None
+    steps: tuple[RationStep, ...]
+    leave_by_s: float | None
+    """UTC: the latest time to leave for water, cautious; None where it is not known or beyond the horizon."""
+    refill_L: float | None
+    """So much would make the tanks full."""
+    sealed_L: float
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Making:
+    """What a watermaker has made and takes; unknown is None."""
+
+    name: str
+    running: bool | None
+    today_L: float | None
+    L_per_h: float | None
+    Wh_per_L: float | None
+    full_in_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Counter:
+    """Something that falls due by use or by time."""
+
+    name: str
+    subject: str
+    used: float
+    limit: float
+    unit: str
+    """ "h", "L" or "days"."""
+    due_in_days: float | None
+    """At the usual pace; negative when overdue; None where the pace is not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class WaterPicture:
+    """What the Water page shows beyond values and estimates."""
+
+    verdicts: tuple[WaterVerdict, ...] = ()
+    guided: Guided | None = None
+    fillings: tuple[Filling, ...] = ()
+    ages: tuple[WaterAge, ...] = ()
+    plan: WaterPlan | None = None
+    making: tuple[Making, ...] = ()
+    counters: tuple[Counter, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Snapshot:
     """All that the screens show of now: immutable, replaced whole."""
 
@@ -366,3 +494,4 @@ class Snapshot:
     demo: str = ""
     """What is simulated, in words, where it is."""
     power: PowerPicture = PowerPicture()
+    water: WaterPicture = WaterPicture()

@@ -197,6 +197,10 @@ class Tank(Subject):
     """Pairs of the sender's reading [%] and litres; a straight line where it is empty."""
     doubtful: bool = False
     """Water not to be counted on: kept out of the days left."""
+    shape: Literal["straight", "lying cylinder", "wedge"] = "straight"
+    """What a sounding table is made of where none is given."""
+    wedge_bottom: float = Field(0.0, ge=0, le=1)
+    """Of a wedge: its breadth at the bottom as a share of that at the top."""
 
     @model_validator(mode="after")
     def _rising_table(self) -> Self:
@@ -223,6 +227,23 @@ class Accumulator(Section):
         return self
 
 
+class Cock(Section):
+    """A cock that a guided test may ask to be shut. Never one between a heater and its relief valve or
+    expansion vessel: such a place has no name here."""
+
+    name: Name
+    place: Literal["before the pump", "after the pump", "to the heater", "after the heater", "cold branch"]
+
+
+class Draw(Section):
+    """Water that something takes by itself: a watermaker's flush, an ice maker."""
+
+    name: Name
+    litres: Positive
+    every_h: Positive | None = None
+    """About so often; whenever it likes where it is not given."""
+
+
 class Pump(Subject):
     flow_L_per_min: Positive = 10.0
     tanks: list[Name] = []
@@ -230,6 +251,8 @@ class Pump(Subject):
     accumulator: Accumulator | None = None
     timing_s: float = Field(0.1, gt=0, le=60)
     """How exactly its source tells when the pump starts and stops."""
+    cocks: list[Cock] = []
+    draws: list[Draw] = []
 
 
 class Heater(Subject):
@@ -295,7 +318,29 @@ class Engine(Subject):
 
 
 class Watermaker(Subject):
-    pass
+    rated_L_per_h: Positive | None = None
+    rated_W: Positive | None = None
+    tanks: list[Name] = []
+    """Where its water goes; all tanks where none is named."""
+
+
+class Service(Section):
+    """Something that falls due: after so many hours or litres of a subject, or so many days."""
+
+    name: Name
+    subject: Name | None = None
+    """Whose hours or litres: a pump, an engine, a watermaker. Not for days."""
+    every_h: Positive | None = None
+    every_L: Positive | None = None
+    every_days: Positive | None = None
+
+    @model_validator(mode="after")
+    def _one_measure_at_least(self) -> Self:
+        if self.every_h is None and self.every_L is None and self.every_days is None:
+            raise ValueError("expected every_h, every_L or every_days")
+        if self.subject is None and (self.every_h is not None or self.every_L is not None):
+            raise ValueError("subject: missing; whose hours or litres are counted?")
+        return self
 
 
 class Instrument(Subject):
@@ -325,6 +370,12 @@ class Limits(Section):
     water_days: NotNegative = 3.0
     pump_run_on_min: Positive = 8.0
     leak_L_a_day: Positive = 2.0
+    freezing_C: Finite = 3.0
+    """Below this the plumbing is about to freeze."""
+    water_age_days: Positive = 14.0
+    """Untreated water older than this wants looking after. Common practice: 14 days warm, 30 cool."""
+    run_for_water_h: Positive = 24.0
+    """How long it takes to fetch water once it is decided."""
     silent_s: Positive | None = None
     """A source that says nothing for this long is told; 60 s where it is not given."""
 
@@ -374,6 +425,7 @@ class Settings(Section):
     engines: list[Engine] = []
     watermakers: list[Watermaker] = []
     instruments: list[Instrument] = []
+    services: list[Service] = []
 
     def subjects(self) -> list[tuple[str, Subject]]:
         """Every subject with the key it stands under, in the file's order."""
@@ -450,6 +502,17 @@ def _dangling(settings: Settings) -> list[str]:
         ]
     supplies = {s.name for s in settings.supplies}
     refers = [(f"chargers[{n}].into", "bank", c.into, banks) for n, c in enumerate(settings.chargers)]
+    refers += [
+        (f"watermakers[{n}].tanks", "tank", name, tanks)
+        for n, maker in enumerate(settings.watermakers)
+        for name in maker.tanks
+    ]
+    counted = {s.name for s in (*settings.pumps, *settings.engines, *settings.watermakers)}
+    refers += [
+        (f"services[{n}].subject", "pump, engine or watermaker", s.subject, counted)
+        for n, s in enumerate(settings.services)
+        if s.subject
+    ]
     refers += [(f"loads[{n}].bank", "bank", x.bank, banks) for n, x in enumerate(settings.loads) if x.bank]
     for n, inverter in enumerate(settings.inverters):
         refers.append((f"inverters[{n}].bank", "bank", inverter.bank, banks))

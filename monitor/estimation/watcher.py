@@ -5,17 +5,35 @@ and answers with estimates and findings. The pipeline owns the list of them.
 """
 
 from collections.abc import Iterator, Mapping
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 
 from monitor.estimation.readings import Floats, heard
-from monitor.records import Column, Estimate, Event, Finding, Mode, Reading
+from monitor.records import Column, Command, Estimate, Event, Finding, Mode, Reading, Reason
 
 RUNNING_RPM = 300.0
 """An engine that turns faster runs; slower is a reading's noise. Common practice."""
 LIVE_V = 50.0
 """A supply above this is live, however badly: what hurts and what nothing runs on. Common practice."""
+
+
+class WaterHeard(NamedTuple):
+    """What the water desk makes of the same minute."""
+
+    events: tuple[Event, ...] = ()
+    """Runs of pumps that are over (`EventKind.PUMP_RUN`, "cut" in its facts where its end is not known) and
+    fills of tanks (`EventKind.FILL`), in order."""
+    running_s: Mapping[str, float | None] = {}
+    """By pump: how long the run under way has lasted; 0 at rest, None while its signal is unheard."""
+    fallen_L: Mapping[str, float | None] = {}
+    """By pump: how far its tanks have fallen since that run began."""
+    verdicts: Mapping[str, tuple[str, Reason]] = {}
+    """By pump: the leak judge's."""
+    refill_s: Mapping[str, float] = {}
+    """By pump: how long one refill takes, as promised or learned."""
+    estimates: Mapping[tuple[str, str], Estimate] = {}
+    """By (name, subject): tank_L, left_L, water_days, leak_L_per_h, tight_below_L_per_h."""
 
 
 class Heard(NamedTuple):
@@ -36,6 +54,7 @@ class Heard(NamedTuple):
     estimates: Mapping[tuple[str, str], Estimate]
     net_Wh: float | None = None
     made_Wh: float | None = None
+    water: WaterHeard = WaterHeard()
 
     @property
     def end_s(self) -> float:
@@ -83,3 +102,34 @@ class Watcher(Protocol):
 
     def restore(self, state: Mapping[str, Any]) -> None:
         """The inverse of `state`."""
+
+
+class Look(NamedTuple):
+    """Between minutes, every quarter of one: how things stand now."""
+
+    at_s: float
+    boot: int
+    readings: Mapping[str, Reading]
+    mode: Mode
+    running_s: Mapping[str, float | None]
+    """By pump, as in `WaterHeard`."""
+    fallen_L: Mapping[str, float | None]
+
+
+@runtime_checkable
+class Quick(Protocol):
+    """A watcher whose findings cannot wait for the minute: asked for them after every look."""
+
+    def look(self, now: Look) -> None:
+        """Look at how things stand. Must cost next to nothing."""
+
+
+@runtime_checkable
+class Wished(Protocol):
+    """A watcher that does something the crew can ask for."""
+
+    wishes: frozenset[str]
+    """The kinds of command that are its own."""
+
+    def wish(self, command: Command, at_s: float, utc_s: float | None) -> None:
+        """Do it. What happened is told by `events`. Raises CommandError, saying why, where it cannot be."""

@@ -11,7 +11,7 @@ from dataclasses import replace
 from monitor.alerts.facts import Facts
 from monitor.clock import MINUTE_S, Anchor, Boot
 from monitor.errors import CommandError
-from monitor.estimation.watcher import Heard
+from monitor.estimation.watcher import Heard, Look
 from monitor.pipeline.beat import BACK_S, Beat
 from monitor.pipeline.clockwork import Clockwork
 from monitor.pipeline.energy import EnergyDesk
@@ -32,6 +32,7 @@ from monitor.records import (
     Message,
     Minute,
     NightLedger,
+    Reading,
     Reason,
     Snapshot,
     SourceHealth,
@@ -179,6 +180,7 @@ class Pipeline:
             mode,
             {(e.name, e.subject): e for e in self.energy.charge_estimates()},
             *self.energy.sums(),
+            self.water.heard(),
         )
         for event in self.watchers.minute(minute):
             self._event(event)
@@ -215,20 +217,29 @@ class Pipeline:
     # ---- alerts
 
     def judge(self, at_s: float) -> None:
-        self._judgement.judge(self.boot, self._facts(at_s))
+        running_s, fallen_L = self.water.running_s(at_s), self.water.fallen_L()
+        readings = self.router.slots.readings(at_s)
+        self.watchers.look(Look(at_s, self.boot, readings, self.mode.mode, running_s, fallen_L))
+        self._judgement.judge(self.boot, self._facts(at_s, readings, running_s, fallen_L))
 
-    def _facts(self, at_s: float) -> Facts:
+    def _facts(
+        self,
+        at_s: float,
+        readings: Mapping[str, Reading],
+        running_s: Mapping[str, float | None],
+        fallen_L: Mapping[str, float | None],
+    ) -> Facts:
         return Facts(
             settings=self.settings,
             at_s=at_s,
             started_s=self._beat.started_s,
-            values=self.router.slots.readings(at_s),
+            values=readings,
             estimates={(e.name, e.subject): e for e in self.estimates()},
             sources=self._healths.all(self.now_s),
             clock_trusted=self._clockwork.trusted,
             last_full_s=self.energy.last_full_s(),
-            running_s=self.water.running_s(at_s),
-            fallen_L=self.water.fallen_L(),
+            running_s=running_s,
+            fallen_L=fallen_L,
             verdicts=self.water.verdicts(),
             troubles=self._writer.troubles(),
             found=self.watchers.findings(),
@@ -268,7 +279,8 @@ class Pipeline:
             utc_s = float(command.facts["utc_s"])
             self._clockwork.told(at_s, utc_s, "crew", 2.0)
         else:
-            raise CommandError(f"{command.kind!r} is not something the watch can do")
+            for event in self.watchers.wish(command, at_s, self._clockwork.utc_s(at_s)):
+                self._event(event)
 
     def prefill(self, history: History, at_s: float) -> None:
         """What the estimators need of the past and do not carry in their state."""

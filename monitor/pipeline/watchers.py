@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from monitor.errors import CommandError
 from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
 from monitor.estimation.flows import FlowWatch
@@ -10,9 +11,9 @@ from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.plan_watch import PlanWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.surplus import SurplusWatch
-from monitor.estimation.watcher import Heard, Watcher
+from monitor.estimation.watcher import Heard, Look, Quick, Watcher, Wished
 from monitor.pipeline.memory import Memory
-from monitor.records import Course, Estimate, Event, Finding, PowerPicture
+from monitor.records import Command, Course, Estimate, Event, Finding, PowerPicture
 from monitor.settings import Settings
 
 
@@ -58,6 +59,22 @@ class Watchers:
         if self._findings is None:
             self._findings = tuple(f for watcher in self._all for f in watcher.findings())
         return self._findings
+
+    def look(self, now: Look) -> None:
+        """Have those who cannot wait for the minute look at how things stand."""
+        for watcher in self._all:
+            if isinstance(watcher, Quick):
+                watcher.look(now)
+                self._findings = None
+
+    def wish(self, command: Command, at_s: float, utc_s: float | None) -> Iterator[Event]:
+        """What the crew asked for. Raises CommandError where nobody can do it."""
+        for watcher in self._all:
+            if isinstance(watcher, Wished) and command.kind in watcher.wishes:
+                watcher.wish(command, at_s, utc_s)
+                self._estimates = self._findings = None
+                return watcher.events()
+        raise CommandError(f"{command.kind!r} is not something the watch can do")
 
     def picture(self) -> PowerPicture:
         """What the page of energy shows of their work."""

@@ -12,6 +12,7 @@ from monitor.estimation.leak import LeakJudge
 from monitor.estimation.pump import PumpRuns
 from monitor.estimation.tanks import TankLevel, mark_stuck
 from monitor.estimation.use import UseHistory
+from monitor.estimation.watcher import WaterHeard
 from monitor.estimation.water_use import WaterHours
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.past import KEPT_S, Past
@@ -39,6 +40,8 @@ class WaterDesk:
     ) -> None:
         self._settings = settings
         self._told = told
+        self._events: list[Event] = []
+        """Told since watchers were last given any."""
         self.tanks = {tank.name: TankLevel(tank) for tank in settings.tanks}
         self.runs = {pump.name: PumpRuns(pump) for pump in settings.pumps}
         self.judges = {pump.name: LeakJudge(pump, settings.heaters) for pump in settings.pumps}
@@ -80,7 +83,7 @@ class WaterDesk:
 
     def _ran(self, pump: Pump, event: Event) -> None:
         assert event.end_s is not None
-        self._told(replace(event, boot=-1))
+        self._tell(event)
         self._run_counts[pump.name] += 1
         litres = float(event.facts["litres"])
         self._used_L += litres
@@ -108,7 +111,7 @@ class WaterDesk:
         for name, tank in self.tanks.items():
             level = columns.get(f"{name} level")
             for event in tank.take(level, heel) if level is not None else ():
-                self._told(replace(event, boot=-1))
+                self._tell(event)
                 self._hours.filled()
                 self._changed = True
         self._heaters(columns, end_s)
@@ -150,6 +153,22 @@ class WaterDesk:
         for kept in (self._minutes, self._pumped):
             while kept and kept[0][0] < end_s - KEPT_RUNS_S:
                 kept.popleft()
+
+    def heard(self) -> WaterHeard:
+        """What watchers may know of the minute that was just taken in."""
+        at_s, (events, self._events) = self._at_s, (self._events, [])
+        return WaterHeard(
+            tuple(events),
+            self.running_s(at_s),
+            self.fallen_L(),
+            self.verdicts(),
+            {name: self.judges[name].refill.seconds for name in self.judges},
+            {(e.name, e.subject): e for e in self.estimates()},
+        )
+
+    def _tell(self, event: Event) -> None:
+        self._events.append(event)
+        self._told(replace(event, boot=-1))
 
     def new_boot(self, at_s: float) -> None:
         """Elapsed time began anew."""

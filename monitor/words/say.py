@@ -11,19 +11,25 @@ from monitor.words import (
     cells,
     days,
     energy,
+    filling,
+    guided,
     opinions,
     pages,
     pipeline,
     plans,
+    plumbing,
     sources,
     store,
     supplies,
+    upkeep,
     water,
+    water_plans,
 )
 from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
-    alerts, buffer, cells, days, energy, opinions, pages, pipeline, plans, sources, store, supplies, water,
+    alerts, buffer, cells, days, energy, filling, guided, opinions, pages, pipeline, plans, plumbing, sources,
+    store, supplies, upkeep, water, water_plans,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 

@@ -1,0 +1,3 @@
+"""The sentences of guided tests."""
+
+SENTENCES: dict[str, str] = {}

@@ -1,0 +1,3 @@
+"""The sentences of what pump and pipes are found to have."""
+
+SENTENCES: dict[str, str] = {}

@@ -1,0 +1,3 @@
+"""The sentences of watermakers, counters, services and frost."""
+
+SENTENCES: dict[str, str] = {}
