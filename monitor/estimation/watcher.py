@@ -117,7 +117,7 @@ class Look(NamedTuple):
 
 
 @runtime_checkable
-class Quick(Protocol):
+class Quick(Watcher, Protocol):
     """A watcher whose findings cannot wait for the minute: asked for them after every look."""
 
     def look(self, now: Look) -> None:
@@ -125,7 +125,7 @@ class Quick(Protocol):
 
 
 @runtime_checkable
-class Wished(Protocol):
+class Wished(Watcher, Protocol):
     """A watcher that does something the crew can ask for."""
 
     wishes: frozenset[str]

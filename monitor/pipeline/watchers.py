@@ -36,8 +36,11 @@ class Watchers:
 
     def __init__(self, settings: Settings, memory: Memory) -> None:
         self._all = watchers(settings)
+        self._quick = [w for w in self._all if isinstance(w, Quick)]
+        self._wished = [w for w in self._all if isinstance(w, Wished)]
         self._estimates: list[Estimate] | None = None
-        self._findings: tuple[Finding, ...] | None = None
+        self._findings: dict[str, list[Finding]] = {}
+        """By the watcher's name, of those that were asked since they last looked."""
         self._buffer = next(w for w in self._all if isinstance(w, BufferWatch))
         self._flows = next(w for w in self._all if isinstance(w, FlowWatch))
         self._plan = next(w for w in self._all if isinstance(w, PlanWatch))
@@ -45,7 +48,8 @@ class Watchers:
             memory.restore(f"watcher {watcher.name}", watcher.restore)
 
     def minute(self, minute: Heard) -> Iterator[Event]:
-        self._estimates = self._findings = None
+        self._estimates = None
+        self._findings.clear()
         for watcher in self._all:
             watcher.take(minute)
             yield from watcher.events()
@@ -56,23 +60,24 @@ class Watchers:
         return self._estimates
 
     def findings(self) -> tuple[Finding, ...]:
-        if self._findings is None:
-            self._findings = tuple(f for watcher in self._all for f in watcher.findings())
-        return self._findings
+        for watcher in self._all:
+            if watcher.name not in self._findings:
+                self._findings[watcher.name] = watcher.findings()
+        return tuple(f for watcher in self._all for f in self._findings[watcher.name])
 
     def look(self, now: Look) -> None:
         """Have those who cannot wait for the minute look at how things stand."""
-        for watcher in self._all:
-            if isinstance(watcher, Quick):
-                watcher.look(now)
-                self._findings = None
+        for watcher in self._quick:
+            watcher.look(now)
+            self._findings.pop(watcher.name, None)
 
     def wish(self, command: Command, at_s: float, utc_s: float | None) -> Iterator[Event]:
         """What the crew asked for. Raises CommandError where nobody can do it."""
-        for watcher in self._all:
-            if isinstance(watcher, Wished) and command.kind in watcher.wishes:
+        for watcher in self._wished:
+            if command.kind in watcher.wishes:
                 watcher.wish(command, at_s, utc_s)
-                self._estimates = self._findings = None
+                self._estimates = None
+                self._findings.pop(watcher.name, None)
                 return watcher.events()
         raise CommandError(f"{command.kind!r} is not something the watch can do")
 
@@ -86,7 +91,8 @@ class Watchers:
 
     def new_boot(self) -> None:
         """Elapsed time began anew after an unknown time off."""
-        self._estimates = self._findings = None
+        self._estimates = None
+        self._findings.clear()
         for watcher in self._all:
             watcher.new_boot()
 
