@@ -7,6 +7,7 @@ from monitor.errors import CommandError
 from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
 from monitor.estimation.flows import FlowWatch
+from monitor.estimation.guided import GuidedWatch
 from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.plan_watch import PlanWatch
 from monitor.estimation.supplies import SupplyWatch
@@ -24,6 +25,7 @@ def watchers(settings: Settings) -> list[Watcher]:
         BufferWatch(settings),
         CellWatch(settings),
         flows,
+        GuidedWatch(settings),
         OpinionWatch(settings),
         PlanWatch(settings, flows.flows),
         SupplyWatch(settings),
