@@ -30,16 +30,20 @@ from web.presentation.history import POINTS, SPANS, as_json, history
 from web.presentation.log import ALERT, log
 from web.presentation.night import find, night
 from web.presentation.power import power
+from web.presentation.pump_runs import RunsKept
 from web.presentation.rests import rests
 from web.presentation.running import MOST_MIN, MOST_W, Asked
 from web.presentation.strips import SmallStrips
+from web.presentation.water import water
 from web.render import Page, Renderer
 from web.watch import Record, Watch
+from web.water_forms import water_forms
 
 LOG = logging.getLogger(__name__)
 AHEAD = Page("ahead.html", "Ahead", ("ahead.css",))
 NIGHT = Page("night.html", "Night", ("night.css",))
 POWER = Page("power.html", "Power", ("power.css",))
+WATER = Page("water.html", "Water", ("water.css",), ("water.js",))
 LOG_PAGE = Page("log.html", "Log", ("log.css",))
 RESTS = Page("rests.html", "What it rests on")
 HISTORY = Page(
@@ -71,6 +75,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = ()) -> FastAPI:
     _errors(app, failed)
     _pages(app, watch, show)
     _wishes(app, watch, failed)
+    water_forms(app, watch)
     return app
 
 
@@ -131,6 +136,18 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         reader = reader_of(watch)
         asked = None if asked_W is None or asked_min is None else Asked(asked_W, asked_min, dc)
         return show.answer(request, POWER, reader, power(reader, watch.history(), asked))
+
+    runs = RunsKept()
+
+    @app.get("/water")
+    def water_page(
+        request: Request,
+        from_s: Annotated[float | None, Query(alias="from", ge=0, le=1e11)] = None,
+        to_s: Annotated[float | None, Query(alias="to", ge=0, le=1e11)] = None,
+    ) -> Response:
+        reader = reader_of(watch)
+        asked = None if from_s is None or to_s is None else (from_s, to_s)
+        return show.answer(request, WATER, reader, water(reader, watch.history(), runs, asked))
 
     @app.get("/log")
     def log_page(request: Request, kind: str = "") -> Response:

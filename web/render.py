@@ -19,6 +19,7 @@ HERE = Path(__file__).parent
 NAVIGATION = (
     ("/", "Ahead"),
     ("/night", "Night"),
+    ("/water", "Water"),
     ("/power", "Power"),
     ("/log", "Log"),
     ("/history", "History"),

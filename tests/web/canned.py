@@ -48,6 +48,7 @@ from monitor.records import (
 )
 from monitor.settings import Settings
 from monitor.settings_file import parse_settings
+from tests.web import canned_water
 from web.app import create_app
 from web.watch import Record
 
@@ -151,6 +152,7 @@ def estimates() -> dict[tuple[str, str], Estimate]:
         estimate("left_L", "water", 262.0, 256.0, 268.0, Reason("water in the tanks", {"tanks": 2})),
         estimate("water_days", "water", 6.5, 5.4, 7.7, told),
         estimate("tight_below_L_per_h", "pressure pump", 0.06, 0.0, 0.06, Reason("tight to within", {})),
+        estimate("water_L_a_head", "water", 10.8, 9.9, 11.7, told),
     )
     return {(e.name, e.subject): e for e in found}
 
@@ -206,7 +208,7 @@ def well() -> Snapshot:
         ),
         mode=Mode("at anchor", "awake"),
         nights=tuple(night(n, 760 + 37 * ((n * 7) % 9)) for n in range(14)),
-        darkness=NIGHTS, troubles=(), power=power_picture(),
+        darkness=NIGHTS, troubles=(), power=power_picture(), water=canned_water.picture(NOW_S),
     )  # fmt: skip
 
 
@@ -246,6 +248,31 @@ def alerts() -> Snapshot:
         _alert("source silent", "broker", Severity.CAUTION, 9000, gone, state="acknowledged"),
     )
     return replace(well(), alerts=said, estimates=e, ebbs=(energy(1500.0), water()))
+
+
+def leaking() -> Snapshot:
+    e = estimates()
+    del e["tight_below_L_per_h", "pressure pump"]
+    suspected = {
+        "refills": 5,
+        "leak_L_per_h": 0.2,
+        "low_L_per_h": 0.16,
+        "high_L_per_h": 0.26,
+        "leak_L_per_day": 4.8,
+    }
+    e["leak_L_per_h", "pressure pump"] = estimate(
+        "leak_L_per_h", "pressure pump", 0.2, 0.16, 0.26, Reason("leak suspected", suspected)
+    )
+    return replace(well(), estimates=e, water=canned_water.picture(NOW_S, suspect=True))
+
+
+def guided() -> Snapshot:
+    s = leaking()
+    return replace(s, water=replace(s.water, guided=canned_water.waiting(AT_S)))
+
+
+def filling() -> Snapshot:
+    return replace(well(), water=canned_water.pouring(NOW_S))
 
 
 def silent() -> Snapshot:
@@ -292,6 +319,9 @@ STATES = {
     "well": (well, settings()),
     "unknown": (unknown, settings()),
     "alerts": (alerts, settings()),
+    "leaking": (leaking, settings()),
+    "guided": (guided, settings()),
+    "filling": (filling, settings()),
     "silent": (silent, settings()),
     "unconfirmed": (unconfirmed, settings()),
     "no clock": (no_clock, settings()),
@@ -372,6 +402,25 @@ class CannedRecord:
         return [f for f in found if kind is None or f[0].kind == kind]
 
 
+class WaterRecord(CannedRecord):
+    """The same with three days of pump runs, with a leak in them or without, and two fills."""
+
+    def __init__(self, leak: bool = False) -> None:
+        self._more = [*canned_water.household(NOW_S, AT_S, leak), *canned_water.poured(NOW_S, AT_S)]
+
+    def channels(self) -> Sequence[str]:
+        return [*super().channels(), "pressure pump running"]
+
+    def events(self, kind: Any, during: Interval) -> Sequence[tuple[Event, float | None, float | None]]:
+        own = (EventKind.PUMP_RUN, EventKind.FILL)
+        found = [f for f in super().events(kind, during) if f[0].kind not in own]
+        for e in self._more:
+            start_s, end_s = NOW_S - AT_S + e.start_s, NOW_S - AT_S + (e.end_s or e.start_s)
+            if kind in (None, e.kind) and start_s < during.end_s and end_s >= during.start_s:
+                found.append((e, start_s, end_s))
+        return found
+
+
 @dataclass
 class CannedWatch:
     """Shows one snapshot until it is given another; remembers what it was asked for."""
@@ -402,7 +451,10 @@ class CannedWatch:
 
 def canned(state: str = "well") -> CannedWatch:
     make, its_settings = STATES[state]
-    return CannedWatch(make(), its_settings)
+    watch = CannedWatch(make(), its_settings)
+    if state in ("leaking", "guided", "filling"):
+        watch.record = WaterRecord(leak=state != "filling")
+    return watch
 
 
 class Server:

@@ -11,7 +11,8 @@ from tests.web.canned import CannedWatch, Server, canned
 
 PHONE, PANEL = (390, 844), (1024, 600)
 PAGES = (
-    "/", "/night", "/power", "/log", "/history?channel=house+voltage", "/rests/energy_days/house", "/nowhere",
+    "/", "/night", "/water", "/power", "/log", "/history?channel=house+voltage", "/rests/energy_days/house",
+    "/nowhere",
 )  # fmt: skip
 
 Opened = Callable[..., Page]

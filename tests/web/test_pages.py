@@ -15,8 +15,9 @@ from tests.web.conftest import ClientOf
 from web.watch import Record
 
 PAGES = (
-    "/", "/night", "/night/2026-11-20", "/power", "/log", "/log?kind=alert", "/history?channel=house+voltage",
-    "/rests/energy_days/house", "/rests/water_days/water", "/rests/reading/house%20voltage", "/nowhere",
+    "/", "/night", "/night/2026-11-20", "/water", "/power", "/log", "/log?kind=alert",
+    "/history?channel=house+voltage", "/rests/energy_days/house", "/rests/water_days/water",
+    "/rests/reading/house%20voltage", "/nowhere",
 )  # fmt: skip
 FRAGMENT = {"HX-Request": "true"}
 
@@ -69,7 +70,7 @@ def test_a_page_answers_whole_and_asks_for_nothing_outside(
 
 
 @pytest.mark.parametrize("state", STATES)
-@pytest.mark.parametrize("path", ["/", "/night", "/power", "/log", "/rests/energy_days/house"])
+@pytest.mark.parametrize("path", ["/", "/night", "/water", "/power", "/log", "/rests/energy_days/house"])
 def test_page_and_fragment_say_the_same(state: str, path: str, client_of: ClientOf) -> None:
     """One address, one template: the fragment is what stands inside the page's main."""
     client = client_of(canned(state))

@@ -45,6 +45,7 @@ BY_ESTIMATE: dict[str, tuple[str, Format]] = {
     "tank_L": ("In the tank", litres),
     "left_L": ("Left", litres),
     "water_days": ("Days left", number),
+    "water_L_a_head": ("A head and day, last seven days", litres),
     "leak_L_per_h": ("Leak", rate),
     "tight_below_L_per_h": ("Leak shows from", rate),
     "dawn_pct": ("At the next dawn", pct),

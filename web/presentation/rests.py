@@ -64,6 +64,7 @@ HOW: dict[str, str] = {
     "The cautious day comes first: nine times in ten it lasts at least that long.",
     "tank_L": "The sender's reading through the tank's sounding table, calmed over minutes.",
     "left_L": "All tanks that count, above what the pump cannot reach.",
+    "water_L_a_head": "What went out of the tanks in seven days, over those aboard; leaks are in it.",
     "leak_L_per_h": "Pump runs of exactly one accumulator refill, while nobody draws water.",
     "tight_below_L_per_h": "A leak greater than this would have started the pump in the longest rest.",
 }

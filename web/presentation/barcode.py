@@ -1,0 +1,296 @@
+"""The pump's strip: every run of a stretch of time at its own time, like a barcode of the day.
+
+Draws stand on the line, the taller the longer they ran; lone refills, which a leak is known by, hang
+below it as rings; long runs reach over the whole height. It is looked into by links alone.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from math import ceil, log
+from urllib.parse import urlencode
+
+from monitor.clock import DAY_S, HOUR_S, MINUTE_S
+from monitor.settings import Pump
+from monitor.words.say import named
+from monitor.words.units import UNKNOWN, clock, date, litres, span
+from web.drawing.axis import Axis, Tick, even_axis
+from web.drawing.lines import path
+from web.presentation.figures import Reader
+from web.presentation.pump_runs import CUT, DRAW, LONE, LONG, Run, Runs
+
+PARTS = 6
+"""The strip is looked into by sixths: a day by its watches of four hours."""
+SHORTEST_S, LONGEST_S = 30.0, 8 * DAY_S
+LISTED = 10
+"""So many runs are listed one by one."""
+LINE_Y = 0.7
+"""Where the line is drawn that draws stand on and lone refills hang from."""
+STEPS_S = (1, 5, 10, 30, 60, 300, 600, 1800, HOUR_S, 2 * HOUR_S, 4 * HOUR_S, 12 * HOUR_S, DAY_S)
+FINEST = 1 / 900
+"""Marks of one kind nearer than this to each other are drawn once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The stretch of time that is shown."""
+
+    start_s: float
+    end_s: float
+
+    @property
+    def seconds(self) -> float:
+        return self.end_s - self.start_s
+
+    def moved(self, shares: float) -> "Window":
+        return Window(self.start_s + shares * self.seconds, self.end_s + shares * self.seconds)
+
+    def scaled(self, factor: float) -> "Window":
+        """About its middle, within what can be shown."""
+        middle_s = (self.start_s + self.end_s) / 2
+        half_s = min(LONGEST_S, max(SHORTEST_S, self.seconds * factor)) / 2
+        return Window(middle_s - half_s, middle_s + half_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A link that shows another stretch."""
+
+    id: str
+    href: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A sixth of the strip, to be looked into."""
+
+    x: float
+    href: str
+    told: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunRow:
+    start: str
+    length: str
+    litres: str
+    kind: str
+    rest: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class Barcode:
+    title: str
+    when: str
+    start_s: float
+    end_s: float
+    nights: tuple[tuple[float, float], ...]
+    unheard: tuple[tuple[float, float], ...]
+    ticks: tuple[Tick, ...]
+    line_y: float
+    draws: str
+    longs: str
+    cuts: tuple[float, ...]
+    lone: tuple[float, ...]
+    labels: tuple[Tick, ...]
+    now_x: float | None
+    parts: tuple[Part, ...]
+    looks: tuple[Look, ...]
+    rows: tuple[RunRow, ...]
+    told: str
+    refill: str
+
+
+def window(now_s: float, zone: tzinfo, asked: tuple[float, float] | None) -> Window:
+    """What was asked for, within reason; else the last day, up to the end of the watch under way."""
+    if asked is not None:
+        seconds = min(LONGEST_S, max(SHORTEST_S, asked[1] - asked[0]))
+        end_s = min(asked[0] + seconds, now_s + DAY_S)
+        return Window(end_s - seconds, end_s)
+    watch_s = 4 * HOUR_S
+    shift_s = _shift_s(now_s, zone)
+    end_s = ceil((now_s + shift_s) / watch_s) * watch_s - shift_s
+    return Window(end_s - DAY_S, end_s)
+
+
+def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool) -> Barcode:
+    """The strip of one pump over that stretch."""
+    now_s = reader.snapshot.utc_s or shown.end_s
+    axis = even_axis(shown.start_s, shown.end_s, reader.dress.zone)
+    seen = runs.within(shown.start_s, shown.end_s)
+    rise = _rise(seen, runs.refill_s)
+    unheard = tuple((a, min(b, now_s)) for a, b in runs.unheard if a < now_s)
+    return Barcode(
+        title=named(pump.name),
+        when=_when(shown, reader),
+        start_s=shown.start_s,
+        end_s=shown.end_s,
+        nights=axis.spans(reader.snapshot.darkness),
+        unheard=axis.spans(unheard),
+        ticks=_ticks(axis, shown, reader),
+        line_y=LINE_Y,
+        draws=_blocks(axis, (r for r in seen if r.kind == DRAW), rise),
+        longs=_blocks(axis, (r for r in seen if r.kind == LONG), lambda r: 0.06),
+        cuts=_apart(axis.x(r.start_s) for r in seen if r.kind == CUT),
+        lone=_apart((axis.x((r.start_s + r.end_s) / 2) for r in seen if r.kind == LONE), 6 * FINEST),
+        labels=_labels(axis, seen, shown, reader),
+        now_x=axis.x(now_s) if shown.start_s < now_s < shown.end_s else None,
+        parts=_parts(axis, shown, reader) if shown.seconds > PARTS * SHORTEST_S / 2 else (),
+        looks=_looks(shown, default, now_s),
+        rows=tuple(_row(r, shown, reader) for r in seen) if len(seen) <= LISTED else (),
+        told=_told(seen, reader),
+        refill=reader.say("one refill", seconds=f"{runs.refill_s:.1f}", litres=runs.drawdown_L),
+    )
+
+
+def _rise(seen: Sequence[Run], refill_s: float) -> Callable[[Run], float]:
+    """The taller the longer it ran, by the logarithm: from a refill to five minutes."""
+    low, high = log(max(refill_s, 0.5)), log(300.0)
+
+    def top(run: Run) -> float:
+        share = (log(max(run.seconds, 0.1)) - low) / (high - low)
+        return LINE_Y - 0.56 * min(1.0, max(0.16, share))
+
+    return top
+
+
+def _blocks(axis: Axis, runs: Iterable[Run], top: Callable[[Run], float]) -> str:
+    """Upright blocks on the line as one path; a pen of constant width keeps the narrow ones visible."""
+    out, last_x = [], -1.0
+    for run in runs:
+        x0, x1 = axis.x(run.start_s), axis.x(run.end_s)
+        if x1 - last_x < FINEST:
+            continue
+        last_x = x1
+        y = top(run)
+        out.append(path([(x0, LINE_Y), (x0, y), (x1, y), (x1, LINE_Y)]) + "Z")
+    return "".join(out)
+
+
+def _apart(xs: Iterable[float], apart: float = FINEST) -> tuple[float, ...]:
+    kept: list[float] = []
+    for x in xs:
+        if not kept or x - kept[-1] >= apart:
+            kept.append(x)
+    return tuple(kept)
+
+
+def _labels(axis: Axis, seen: Sequence[Run], shown: Window, reader: Reader) -> tuple[Tick, ...]:
+    """Long runs, and the only few of a short stretch, bear their length and litres where there is room."""
+    few = len(seen) <= 4 and shown.seconds <= 2 * HOUR_S
+    found: list[Tick] = []
+    for run in seen:
+        x = axis.x(max(shown.start_s, run.start_s))
+        if (run.kind == LONG or few) and x < 0.82 and (not found or x - found[-1].x > 0.2):
+            found.append(Tick(x, f"{length(run, reader)}, {_litres(run, reader)}"))
+    return tuple(found)
+
+
+def length(run: Run, reader: Reader) -> str:
+    """Tenths of a second below a minute."""
+    return f"{run.seconds:.1f} s" if run.seconds < 59.95 else span(run.seconds, reader.dress)
+
+
+def _litres(run: Run, reader: Reader) -> str:
+    if run.litres is None:
+        return UNKNOWN
+    if run.litres * reader.dress.volume.per < 0.95:
+        return f"{run.litres * reader.dress.volume.per:.2f} {reader.dress.volume.symbol}"
+    return litres(run.litres, reader.dress)
+
+
+def _row(run: Run, shown: Window, reader: Reader) -> RunRow:
+    alone = Window(run.start_s, run.end_s).scaled(max(3.0, SHORTEST_S / max(run.seconds, 0.1)))
+    kind = reader.say(f"kind: {run.kind}")
+    rest = "" if run.rest_s is None else reader.say("rested before", rest=run.rest_s)
+    return RunRow(
+        exact(run.start_s, reader), length(run, reader), _litres(run, reader), kind, rest, href(alone)
+    )
+
+
+def exact(utc_s: float, reader: Reader) -> str:
+    """The ship's time to a tenth of a second."""
+    tenths = round(utc_s * 10)
+    at = datetime.fromtimestamp(tenths // 10, UTC).astimezone(reader.dress.zone)
+    return f"{at:%H:%M:%S}.{tenths % 10}"
+
+
+def href(shown: Window) -> str:
+    asked = urlencode({"from": f"{shown.start_s:.0f}", "to": f"{shown.end_s:.0f}"})
+    return f"/water?{asked}#strip"
+
+
+def _parts(axis: Axis, shown: Window, reader: Reader) -> tuple[Part, ...]:
+    step_s = shown.seconds / PARTS
+    found = []
+    for n in range(PARTS):
+        part = Window(shown.start_s + n * step_s, shown.start_s + (n + 1) * step_s)
+        told = reader.say("look closer", when=_when(part, reader))
+        found.append(Part(n / PARTS, href(part), told))
+    return tuple(found)
+
+
+def _looks(shown: Window, default: bool, now_s: float) -> tuple[Look, ...]:
+    found = [Look("earlier", href(shown.moved(-0.5)), "Earlier")]
+    if shown.end_s < now_s:
+        found.append(Look("later", href(shown.moved(0.5)), "Later"))
+    if shown.seconds > SHORTEST_S:
+        found.append(Look("closer", href(shown.scaled(1 / 4)), "Closer"))
+    if shown.seconds < LONGEST_S:
+        found.append(Look("wider", href(shown.scaled(4)), "Wider"))
+    if not default:
+        found.append(Look("day", "/water#strip", "The last day"))
+    return tuple(found)
+
+
+def _told(seen: Sequence[Run], reader: Reader) -> str:
+    if not seen:
+        return reader.say("strip empty")
+    counts = {kind: sum(r.kind == kind for r in seen) for kind in (DRAW, LONE, LONG, CUT)}
+    said = [_many(kind, n) for kind, n in counts.items() if n]
+    return reader.say("strip told", kinds=", ".join(said), litres=sum(r.litres or 0.0 for r in seen))
+
+
+def _many(kind: str, n: int) -> str:
+    plural = kind.replace("run of", "runs of", 1) if kind == CUT else f"{kind}s"
+    return f"{n} {kind if n == 1 else plural}"
+
+
+def _when(shown: Window, reader: Reader) -> str:
+    """ "Tue 16:00 to Wed 16:00", with dates past a week ago and seconds in short stretches."""
+    now_s = reader.snapshot.utc_s or shown.end_s
+    if shown.seconds < 10 * MINUTE_S:
+        day = clock(shown.start_s, reader.dress)[:3]
+        return f"{day} {exact(shown.start_s, reader)[:8]} to {exact(shown.end_s, reader)[:8]}"
+    ends = [clock(t, reader.dress) for t in (shown.start_s, shown.end_s)]
+    if ends[0][:3] == ends[1][:3]:
+        ends[1] = ends[1][4:]
+    told = " to ".join(ends)
+    return told if now_s - shown.start_s < 6 * DAY_S else f"{date(shown.start_s, reader.dress)}, {told}"
+
+
+def _ticks(axis: Axis, shown: Window, reader: Reader) -> tuple[Tick, ...]:
+    """Some six ship's times; those too near the edges are left out."""
+    step_s = next((s for s in STEPS_S if shown.seconds / s <= 7), DAY_S)
+    shift_s = _shift_s(shown.start_s, reader.dress.zone)
+    first = ceil((shown.start_s + shift_s) / step_s)
+    found = []
+    for n in range(first, first + 12):
+        at_s = n * step_s - shift_s
+        if at_s < shown.end_s and 0.03 < axis.x(at_s) < 0.97:
+            found.append(Tick(axis.x(at_s), _tick(at_s, step_s, reader)))
+    return tuple(found)
+
+
+def _tick(at_s: float, step_s: float, reader: Reader) -> str:
+    if step_s >= DAY_S:
+        return date(at_s, reader.dress)
+    return exact(at_s, reader)[:8] if step_s < MINUTE_S else clock(at_s, reader.dress)[4:]
+
+
+def _shift_s(utc_s: float, zone: tzinfo) -> float:
+    """How far the ship's clock is ahead of UTC. [s]"""
+    offset = datetime.fromtimestamp(utc_s, UTC).astimezone(zone).utcoffset()
+    return offset.total_seconds() if offset is not None else 0.0

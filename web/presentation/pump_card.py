@@ -1,0 +1,165 @@
+"""What one pump tells of its plumbing: the judge's verdict with the evidence drawn, and the strip."""
+
+from dataclasses import dataclass
+
+from monitor.clock import Interval
+from monitor.records import Estimate, WaterVerdict
+from monitor.settings import Pump
+from monitor.words.say import SENTENCES, named, say
+from monitor.words.units import known, rate
+from web.presentation.barcode import Barcode, barcode, window
+from web.presentation.figures import Figure, Reader, from_estimate
+from web.presentation.pump_runs import RunsKept
+from web.presentation.rest_plot import BACK_S, RestPlot, rest_plot
+from web.watch import Record
+
+SHOWN_APART = ("leak_L_per_h", "tight_below_L_per_h")
+"""Estimates that the verdict's own sentences tell."""
+
+
+@dataclass(frozen=True, slots=True)
+class Other:
+    """A verdict with its probability, drawn."""
+
+    name: str
+    told: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class PumpCard:
+    name: str
+    title: str
+    verdict: str
+    sure: str
+    loses: str
+    evidence: tuple[str, ...]
+    verdicts: tuple[Other, ...]
+    next_step: str
+    bound: str
+    plot: RestPlot | None
+    figures: tuple[Figure, ...]
+    strip: Barcode | None
+    no_strip: str
+    running: bool
+    testing: bool
+
+
+def pump_card(
+    reader: Reader, record: Record | None, kept: RunsKept, pump: Pump, asked: tuple[float, float] | None
+) -> PumpCard:
+    """Everything of that pump; `asked` is the stretch of time that its strip shall show."""
+    v = next((v for v in reader.snapshot.water.verdicts if v.pump == pump.name), None)
+    strip, plot, no_strip = _drawn(reader, record, kept, pump, v, asked)
+    running = reader.reading(pump.name, "running")
+    test = reader.snapshot.water.guided
+    leak = reader.estimate("leak_L_per_h", pump.name)
+    names = [n for n, of in reader.snapshot.estimates if of == pump.name and n not in SHOWN_APART]
+    return PumpCard(
+        name=pump.name,
+        title=named(pump.name),
+        verdict=_verdict(reader, v, leak),
+        sure="" if v is None else reader.say("verdict sure", sure=_in_100(v.probability)),
+        loses=_loses(reader, v),
+        evidence=_evidence(reader, v),
+        verdicts=_verdicts(v),
+        next_step=say(v.next_step, reader.dress) if v is not None and v.next_step is not None else "",
+        bound=_bound(reader, pump),
+        plot=plot,
+        figures=tuple(from_estimate(reader, n, pump.name) for n in names),
+        strip=strip,
+        no_strip=no_strip,
+        running=running is not None and not running.silent and bool(running.value),
+        testing=test is not None and test.pump == pump.name and not test.done,
+    )
+
+
+def _drawn(
+    reader: Reader, record: Record | None, kept: RunsKept, pump: Pump, v: WaterVerdict | None,
+    asked: tuple[float, float] | None,
+) -> tuple[Barcode | None, RestPlot | None, str]:  # fmt: skip
+    """The strip and the evidence, or why there is none."""
+    now_s = reader.snapshot.utc_s
+    if now_s is None:
+        return None, None, reader.say("strip without clock")
+    if record is None:
+        return None, None, reader.say("no record")
+    shown = window(now_s, reader.dress.zone, asked)
+    at_s = reader.snapshot.at_s
+    runs = kept.read(record, pump, Interval(shown.start_s, shown.end_s), at_s)
+    lately = kept.read(record, pump, Interval(now_s - BACK_S, now_s), at_s)
+    if runs is None or lately is None:
+        return None, None, reader.say("no record")
+    strip = barcode(reader, pump, shown, runs, default=asked is None)
+    return strip, rest_plot(reader, lately, v), ""
+
+
+def _verdict(reader: Reader, v: WaterVerdict | None, leak: Estimate | None) -> str:
+    if v is not None:
+        return reader.say("pump verdict", verdict=verdict_name(v.verdict))
+    if leak is not None:
+        return say(leak.reason, reader.dress)
+    return reader.say("pump not judged")
+
+
+def verdict_name(verdict: str) -> str:
+    """What a verdict is called in a sentence's head."""
+    return named(SENTENCES.get(f"verdict: {verdict}", verdict))
+
+
+def _in_100(probability: float) -> str:
+    """Never more than 99 in 100: nobody knows that."""
+    return f"{min(99, max(1, round(100 * probability))):d}"
+
+
+def _evidence(reader: Reader, v: WaterVerdict | None) -> tuple[str, ...]:
+    """What the verdict rests on."""
+    return () if v is None else tuple(say(reason, reader.dress) for reason in v.evidence)
+
+
+def _verdicts(v: WaterVerdict | None) -> tuple[Other, ...]:
+    """The verdict and what it may be instead, for the drawing; nothing where nothing else is in question."""
+    if v is None or not v.others:
+        return ()
+    found = ((v.verdict, v.probability), *v.others)
+    return tuple(Other(verdict_name(name), f"{_in_100(p)} in 100", p) for name, p in found if p >= 0.005)
+
+
+def _loses(reader: Reader, v: WaterVerdict | None) -> str:
+    """Litres an hour and a day, and the days of water that they cost."""
+    if v is None or v.L_per_h is None or not known(v.L_per_h) or v.L_per_h <= 0:
+        return ""
+    a_day_L = 24 * v.L_per_h
+    band = ""
+    if v.low_L_per_h is not None and v.high_L_per_h is not None:
+        ends = (rate(v.low_L_per_h, reader.dress), rate(v.high_L_per_h, reader.dress))
+        band = f" ({ends[0].partition(chr(160))[0]} to {ends[1]})"
+    said = reader.say("leak loses", rate=rate(v.L_per_h, reader.dress), band=band, a_day=a_day_L)
+    cost_days = days_lost(reader, a_day_L)
+    if cost_days is None:
+        return said
+    return f"{said} " + reader.say("leak costs", cost=cost_days if cost_days >= 1 / 24 else 1 / 24)
+
+
+def days_lost(reader: Reader, a_day_L: float) -> float | None:
+    """How many more days the water would last without the leak; None where nobody knows.
+
+    What stands above the reserve lasts `water_days` with the leak in the use: u = above / days. Without
+    it the same lasts above / (u - leak).
+    """
+    left, e = reader.estimate("left_L", "water"), reader.estimate("water_days", "water")
+    if left is None or e is None or left.value is None or not e.value or e.beyond:
+        return None
+    above_L = left.value - reader.settings.water_reserve_L
+    used_L = above_L / e.value
+    return above_L / (used_L - a_day_L) - e.value if above_L > 0 and used_L > 1.05 * a_day_L else None
+
+
+def _bound(reader: Reader, pump: Pump) -> str:
+    """The bound of the morning: "tight to within 0.06 L/h"."""
+    e = reader.estimate("tight_below_L_per_h", pump.name)
+    if e is None:
+        return ""
+    if e.value is None or not known(e.value):
+        return reader.say("bound withheld", why=say(e.reason, reader.dress))
+    return reader.say("bound", bound=e.value, why=say(e.reason, reader.dress))

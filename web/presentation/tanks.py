@@ -1,0 +1,173 @@
+"""The tanks: what is in each with its band, drawn by volume, its state, and how old its water is."""
+
+from dataclasses import dataclass
+
+from monitor.records import Filling, WaterAge
+from monitor.settings import Tank
+from monitor.words.say import named
+from monitor.words.units import UNKNOWN, known, litres, pct, span
+from web.presentation.figures import Figure, Reader, from_estimate
+
+STATES = ("in use", "isolated", "doubtful")
+APART = 0.035
+"""Between two drawn tanks, as a share of the whole width."""
+ROOM_ABOVE = 0.08
+"""Above a full tank, as a share of the drawing's height."""
+NEARLY_FULL_PCT = 95.0
+"""From here on a tank may spill through its vent while it is being filled. Common practice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """A tank drawn as wide as it is large: heights are shares of its volume, downwards from the top."""
+
+    x: float
+    width: float
+    name: str
+    figure: str
+    top_y: float
+    level_y: float | None
+    band: tuple[float, float] | None
+    bottom_y: float | None
+    """Where the unusable bottom begins."""
+    aside: bool
+    """Isolated or doubtful: not in the days left."""
+    told: str
+
+
+@dataclass(frozen=True, slots=True)
+class TankCard:
+    name: str
+    title: str
+    figure: Figure
+    room: str
+    state: str
+    counted: str
+    age: str
+    filling: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FillingCard:
+    """A tank being filled now; `level` is drawn, 95 % is where it may spill."""
+
+    tank: str
+    title: str
+    litres: str
+    rate: str
+    full_in: str
+    level: float
+    level_told: str
+    near: bool
+
+
+def vessels(reader: Reader) -> tuple[Vessel, ...]:
+    """All tanks side by side, each as wide as it is large."""
+    tanks = reader.settings.tanks
+    whole = sum(t.capacity_L for t in tanks)
+    scale = (1 - APART * (len(tanks) - 1)) / whole if whole else 0.0
+    found, x = [], 0.0
+    for tank in tanks:
+        found.append(_vessel(reader, tank, x, tank.capacity_L * scale))
+        x += tank.capacity_L * scale + APART
+    return tuple(found)
+
+
+def _vessel(reader: Reader, tank: Tank, x: float, width: float) -> Vessel:
+    e = reader.estimate("tank_L", tank.name)
+    figure = from_estimate(reader, "tank_L", tank.name)
+    level: float | None = None
+    band: tuple[float, float] | None = None
+    if e is not None and e.value is not None and known(e.value):
+        level = _y(tank, e.value)
+        if e.low is not None and e.high is not None and known(e.low) and known(e.high):
+            band = (_y(tank, e.high), _y(tank, e.low))
+    of = reader.say("usable of", usable=tank.capacity_L - tank.unusable_L)
+    told = f"{named(tank.name)}: {figure.text} {figure.band}, {of}"
+    bottom = _y(tank, 0.0) if tank.unusable_L > 0 else None
+    aside = state_of(reader, tank) != STATES[0]
+    return Vessel(x, width, named(tank.name), figure.text, ROOM_ABOVE, level, band, bottom, aside, told)
+
+
+def _y(tank: Tank, usable_L: float) -> float:
+    """Where that many usable litres stand."""
+    share = (tank.unusable_L + usable_L) / tank.capacity_L
+    return ROOM_ABOVE + (1 - ROOM_ABOVE) * (1 - min(1.0, max(0.0, share)))
+
+
+def state_of(reader: Reader, tank: Tank) -> str:
+    """As the crew last said; the settings where they did not."""
+    e = reader.estimate("tank_L", tank.name)
+    said = e.reason.facts.get("state") if e is not None else None
+    return said if said in STATES else STATES[2] if tank.doubtful else STATES[0]
+
+
+def cards(reader: Reader) -> tuple[TankCard, ...]:
+    ages = {a.tank: a for a in reader.snapshot.water.ages}
+    filling = {f.tank for f in reader.snapshot.water.fillings}
+    found = []
+    for tank in reader.settings.tanks:
+        state = state_of(reader, tank)
+        usable_L = tank.capacity_L - tank.unusable_L
+        room = reader.say("usable of", usable=usable_L)
+        if tank.unusable_L > 0:
+            room = reader.say("usable of, bottom", usable=usable_L, bottom=tank.unusable_L)
+        found.append(
+            TankCard(
+                name=tank.name,
+                title=named(tank.name),
+                figure=from_estimate(reader, "tank_L", tank.name, "Usable"),
+                room=room,
+                state=state,
+                counted="" if state == STATES[0] else reader.say(f"tank {state}"),
+                age=_age(reader, ages.get(tank.name)),
+                filling=tank.name in filling,
+            )
+        )
+    return tuple(found)
+
+
+def _age(reader: Reader, age: WaterAge | None) -> str:
+    if age is None or age.mean_days is None:
+        return reader.say("water age unknown")
+    facts = {"mean": _days(age.mean_days), "oldest": _days(age.oldest_days)}
+    mixed = age.oldest_days is not None and age.oldest_days - age.mean_days >= 1
+    said = [reader.say("water age mixed" if mixed else "water age", **facts)]
+    said.append(
+        reader.say("water from", source=age.source) if age.source else reader.say("water from unknown")
+    )
+    treated = {True: "water treated", False: "water untreated", None: "water treatment unknown"}
+    return " ".join([*said, reader.say(treated[age.treated])])
+
+
+def _days(days: float | None) -> str:
+    if days is None or not known(days):
+        return UNKNOWN
+    whole = int(days)
+    return "less than a day" if whole < 1 else "1 day" if whole == 1 else f"{whole} days"
+
+
+def filling_cards(reader: Reader) -> tuple[FillingCard, ...]:
+    return tuple(_filling(reader, f) for f in reader.snapshot.water.fillings)
+
+
+def _filling(reader: Reader, f: Filling) -> FillingCard:
+    rate = UNKNOWN
+    if f.L_per_min is not None and known(f.L_per_min):
+        rate = f"{litres(f.L_per_min, reader.dress)}/min"
+    near = f.level_pct >= NEARLY_FULL_PCT
+    full_in = UNKNOWN
+    if near:
+        full_in = reader.say("filling: stop now")
+    elif f.full_in_s is not None and known(f.full_in_s):
+        full_in = span(f.full_in_s, reader.dress)
+    return FillingCard(
+        f.tank,
+        reader.say("filling now", tank=f.tank),
+        litres(f.litres, reader.dress),
+        rate,
+        full_in,
+        min(1.0, max(0.0, f.level_pct / 100)),
+        pct(f.level_pct, reader.dress),
+        near,
+    )

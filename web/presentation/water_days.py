@@ -1,0 +1,69 @@
+"""Days of water: likely and cautious, when to leave for more, and what each way of saving gains."""
+
+from dataclasses import dataclass
+
+from monitor.records import RationStep
+from monitor.words.say import named, say
+from monitor.words.units import days_between, known, litres
+from web.presentation.figures import Figure, Reader, from_estimate
+
+DRAWN_DAYS = 10.0
+"""How far the drawn days reach."""
+
+
+@dataclass(frozen=True, slots=True)
+class Saving:
+    """A step of rationing; `sure` and `likely` are drawn lengths."""
+
+    name: str
+    a_head: str
+    days: str
+    gained: str
+    sure: float
+    likely: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    told: str
+    figures: tuple[Figure, ...]
+    steps: tuple[Saving, ...]
+    people: int
+    sealed: str
+
+
+def days_of_water(reader: Reader) -> Plan:
+    p = reader.snapshot.water.plan
+    figures = [from_estimate(reader, "water_days", "water", "Days left, cautious to likely")]
+    if reader.estimate("water_L_a_head", "water"):
+        figures.append(from_estimate(reader, "water_L_a_head", "water"))
+    if p is not None and p.pace_L_a_head is not None and known(p.pace_L_a_head):
+        figures.append(_plain("At the pace now, a head and day", litres(p.pace_L_a_head, reader.dress)))
+    figures.append(_plain("Reserve kept back", litres(reader.settings.water_reserve_L, reader.dress)))
+    if p is not None and p.refill_L is not None and known(p.refill_L):
+        figures.append(_plain("To fill all tanks", litres(p.refill_L, reader.dress)))
+    sealed_L = reader.settings.reserves.sealed_L if p is None else p.sealed_L
+    people = p.reason.facts.get("people") if p is not None else None
+    return Plan(
+        told=say(p.reason, reader.dress) if p is not None else reader.say("no water plan"),
+        figures=tuple(figures),
+        steps=tuple(_saving(reader, s) for s in p.steps) if p is not None else (),
+        people=people if isinstance(people, int) else reader.settings.boat.crew,
+        sealed=reader.say("sealed apart", sealed=sealed_L) if sealed_L > 0 else reader.say("sealed none"),
+    )
+
+
+def _plain(label: str, text: str) -> Figure:
+    return Figure(label, text, "", "", "set", "")
+
+
+def _saving(reader: Reader, s: RationStep) -> Saving:
+    gained = reader.say("gains", gained=s.gained_days) if s.gained_days >= 0.5 else ""
+    return Saving(
+        name=named(s.name),
+        a_head=litres(s.L_a_head, reader.dress),
+        days=days_between(s.cautious_days, s.likely_days, s.likely_days >= DRAWN_DAYS, reader.dress),
+        gained=gained,
+        sure=min(1.0, s.cautious_days / DRAWN_DAYS),
+        likely=min(1.0, s.likely_days / DRAWN_DAYS),
+    )

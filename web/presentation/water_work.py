@@ -1,0 +1,194 @@
+"""What is done about water: the guided test, fills and where they came from, the watermaker, what is due."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from monitor.clock import DAY_S, Interval
+from monitor.errors import StorageError
+from monitor.records import Counter, EventKind, Guided
+from monitor.words.say import named, say
+from monitor.words.units import GAP, UNKNOWN, clock, date, days, known, litres, number, rate, span
+from web.presentation.figures import Reader
+from web.watch import Record
+
+FILLS_S = 60 * DAY_S
+SHOWN_FILLS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """A guided test under way or just concluded."""
+
+    pump: str
+    title: str
+    say: str
+    answers: tuple[tuple[str, str], ...]
+    waits: str
+    waited: float | None
+    done: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FillRow:
+    when: str
+    tank: str
+    litres: str
+    source: str
+    treated: str
+    start_s: float
+    boot: int
+    confirmed: bool
+
+    @property
+    def key(self) -> str:
+        """What the form sends to say which fill is meant."""
+        return f"{self.boot}:{self.start_s:.3f}"
+
+
+@dataclass(frozen=True, slots=True)
+class MakingRow:
+    name: str
+    state: str
+    today: str
+    rate: str
+    cost: str
+    full_in: str
+
+
+@dataclass(frozen=True, slots=True)
+class CounterRow:
+    name: str
+    of: str
+    used: str
+    limit: str
+    share: float
+    due: str
+    overdue: bool
+
+
+def guided(reader: Reader) -> Test | None:
+    g = reader.snapshot.water.guided
+    if g is None:
+        return None
+    waits, waited = _wait(reader, g)
+    return Test(
+        pump=g.pump,
+        title=reader.say("guided concluded" if g.done else "guided under way", pump=g.pump),
+        say=say(g.say, reader.dress),
+        answers=tuple((id, say(words, reader.dress)) for id, words in g.answers),
+        waits=waits,
+        waited=waited,
+        done=g.done,
+    )
+
+
+def _wait(reader: Reader, g: Guided) -> tuple[str, float | None]:
+    """How long there is still to wait, and the share that has passed."""
+    if g.since_s is None or not g.wait_s or g.done:
+        return "", None
+    passed_s = max(0.0, reader.snapshot.at_s - g.since_s)
+    left_s = max(0.0, g.wait_s - passed_s)
+    share = min(1.0, passed_s / g.wait_s)
+    if left_s <= 0:
+        return reader.say("guided waited", whole=g.wait_s), share
+    shown_s = left_s if left_s >= 60 else -(-left_s // 10) * 10
+    if reader.snapshot.utc_s is None:
+        return reader.say("guided waits", left=shown_s, whole=g.wait_s), share
+    until = clock(reader.snapshot.utc_s + left_s, reader.dress)[4:]
+    return reader.say("guided waits until", left=shown_s, whole=g.wait_s, until=until), share
+
+
+def fills(reader: Reader, record: Record | None) -> tuple[FillRow, ...]:
+    """The newest first; those of a time that is not known are left to the log."""
+    now_s = reader.snapshot.utc_s
+    if record is None or now_s is None:
+        return ()
+    try:
+        events = record.events(EventKind.FILL, Interval(now_s - FILLS_S, now_s + 1))
+    except StorageError:
+        return ()
+    rows: dict[tuple[int, float, str], FillRow] = {}
+    for event, start_s, _ in events:
+        if start_s is None:
+            continue
+        facts = event.facts
+        source = str(facts.get("source") or "")
+        treated = facts.get("treated")
+        amount = facts.get("litres")
+        row = FillRow(
+            when=f"{date(start_s, reader.dress)}, {clock(start_s, reader.dress)[4:]}",
+            tank=event.subject,
+            litres=litres(float(amount), reader.dress) if known(amount) else UNKNOWN,  # type: ignore[arg-type]
+            source=source,
+            treated=reader.say(f"fill treated {treated}") if isinstance(treated, bool) else "",
+            start_s=event.start_s,
+            boot=event.boot,
+            confirmed=bool(source) or isinstance(treated, bool),
+        )
+        # What the crew said of a fill stands in a later event of the same begin.
+        rows[event.boot, round(event.start_s, 1), event.subject] = row
+    return tuple(reversed(list(rows.values())))[:SHOWN_FILLS]
+
+
+def making(reader: Reader) -> tuple[MakingRow, ...]:
+    dress = reader.dress
+
+    def told(value: float | None, words: str) -> str:
+        return words if value is not None and known(value) else UNKNOWN
+
+    found = []
+    for m in reader.snapshot.water.making:
+        state = {True: "watermaker runs", False: "watermaker rests", None: "watermaker unheard"}[m.running]
+        found.append(
+            MakingRow(
+                name=named(m.name),
+                state=reader.say(state),
+                today=told(m.today_L, litres(m.today_L or 0.0, dress)),
+                rate=told(m.L_per_h, rate(m.L_per_h or 0.0, dress)),
+                cost=told(m.Wh_per_L, _cost(m.Wh_per_L or 0.0, reader)),
+                full_in=told(m.full_in_s, span(m.full_in_s or 0.0, dress)),
+            )
+        )
+    return tuple(found)
+
+
+def _cost(Wh_per_L: float, reader: Reader) -> str:
+    volume = reader.dress.volume
+    return f"{number(round(Wh_per_L / volume.per, 1), reader.dress)}{GAP}Wh a {volume.symbol}"
+
+
+def counters(reader: Reader) -> tuple[CounterRow, ...]:
+    """What is due first stands first; what nobody can tell stands last."""
+    ordered: Sequence[Counter] = sorted(
+        reader.snapshot.water.counters, key=lambda c: (c.due_in_days is None, c.due_in_days or 0.0)
+    )
+    return tuple(_counter(reader, c) for c in ordered)
+
+
+def _counter(reader: Reader, c: Counter) -> CounterRow:
+    overdue = c.used >= c.limit or (c.due_in_days is not None and c.due_in_days <= 0)
+    due = reader.say("due unknown")
+    if overdue:
+        due = reader.say("overdue")
+    elif c.due_in_days is not None and known(c.due_in_days):
+        due = reader.say("due in", left=_in_days(c.due_in_days, reader))
+    share = c.used / c.limit if c.limit > 0 else 1.0
+    of = "" if c.subject in ("", "boat", c.name) else c.subject
+    return CounterRow(
+        c.name, of, _amount(c.used, c.unit, reader), _amount(c.limit, c.unit, reader), min(1.0, share), due,
+        overdue,
+    )  # fmt: skip
+
+
+def _in_days(left_days: float, reader: Reader) -> str:
+    if left_days < 10:
+        return days(left_days, reader.dress)
+    if left_days < 60:
+        return f"{left_days:.0f}{GAP}days"
+    return f"{left_days / 30.44:.0f}{GAP}months"
+
+
+def _amount(value: float, unit: str, reader: Reader) -> str:
+    if unit == "L":
+        return litres(value, reader.dress)
+    return f"{value:.0f}{GAP}{unit}"

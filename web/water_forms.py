@@ -1,0 +1,96 @@
+"""What the crew may say on the page of water: each a plain form, answered by the page it came from."""
+
+from collections.abc import Iterable
+from typing import Annotated, Literal
+
+from fastapi import FastAPI, Form
+from starlette.responses import RedirectResponse, Response
+
+from monitor.errors import CommandError
+from monitor.records import Command
+from web.watch import Watch
+
+MOST_L = 100_000.0
+Text = Annotated[str, Form(min_length=1, max_length=120)]
+
+
+def water_forms(app: FastAPI, watch: Watch) -> None:
+    """Adds the forms' addresses. A name that the settings do not have is told, and nothing is asked."""
+    settings = watch.settings
+
+    @app.post("/water/test")
+    def test(pump: Text, answer: Text) -> Response:
+        _known("pump", pump, (p.name for p in settings.pumps))
+        watch.submit(Command("guided test", pump, {"answer": answer}))
+        return _back("guided")
+
+    @app.post("/water/filling")
+    def filling(tank: Text, on: Annotated[bool, Form()]) -> Response:
+        _known("tank", tank, (t.name for t in settings.tanks))
+        watch.submit(Command("filling", tank, {"on": on}))
+        return _back()
+
+    @app.post("/water/fill")
+    def fill(
+        fill: Annotated[str, Form(min_length=1, max_length=120, pattern=r"^(new|\d+:-?[\d.]+) ")],
+        source: Annotated[str, Form(max_length=60)] = "",
+        treated: Annotated[Literal["yes", "no", "unknown"], Form()] = "unknown",
+        litres: Annotated[str, Form(max_length=20)] = "",
+    ) -> Response:
+        which, _, tank = fill.partition(" ")
+        _known("tank", tank, (t.name for t in settings.tanks))
+        facts: dict[str, object] = {
+            "source": " ".join(source.split()),
+            "treated": {"yes": True, "no": False, "unknown": None}[treated],
+            "litres": _litres(litres),
+        }
+        if which != "new":
+            boot, _, start_s = which.partition(":")
+            facts |= {"boot": int(boot), "start_s": _number(start_s, "which fill")}
+        elif facts["litres"] is None:
+            raise CommandError("say how many litres of a fill that the watch has not seen")
+        watch.submit(Command("fill", tank, facts))
+        return _back("fills")
+
+    @app.post("/water/tank")
+    def tank(tank: Text, state: Annotated[Literal["in use", "isolated", "doubtful"], Form()]) -> Response:
+        _known("tank", tank, (t.name for t in settings.tanks))
+        watch.submit(Command("tank", tank, {"state": state}))
+        return _back("tanks")
+
+    @app.post("/water/crew")
+    def crew(people: Annotated[int, Form(ge=0, le=50)]) -> Response:
+        watch.submit(Command("crew", "boat", {"people": people}))
+        return _back()
+
+    @app.post("/water/service")
+    def service(service: Text) -> Response:
+        watch.submit(Command("service done", service))
+        return _back("due")
+
+
+def _known(what: str, name: str, names: Iterable[str]) -> None:
+    known = list(names)
+    if name not in known:
+        raise CommandError(f"no {what} is called {name!r}; there are: {', '.join(known) or 'none'}")
+
+
+def _litres(text: str) -> float | None:
+    """Empty: the watch's own figure stands."""
+    if not text.strip():
+        return None
+    litres = _number(text.strip().replace(",", "."), "litres")
+    if not 0 < litres <= MOST_L:
+        raise CommandError(f"litres: expected more than 0 and at most {MOST_L:.0f}, got {text.strip()}")
+    return litres
+
+
+def _number(text: str, what: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise CommandError(f"{what}: expected a number, got {text!r}") from None
+
+
+def _back(part: str = "") -> RedirectResponse:
+    return RedirectResponse("/water" + (f"#{part}" if part else ""), status_code=303)
