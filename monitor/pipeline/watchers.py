@@ -10,6 +10,7 @@ from monitor.estimation.flows import FlowWatch
 from monitor.estimation.guided import GuidedWatch
 from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.plan_watch import PlanWatch
+from monitor.estimation.plumbing import PlumbingWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.surplus import SurplusWatch
 from monitor.estimation.watcher import Heard, Look, Quick, Watcher, Wished
@@ -28,6 +29,7 @@ def watchers(settings: Settings) -> list[Watcher]:
         GuidedWatch(settings),
         OpinionWatch(settings),
         PlanWatch(settings, flows.flows),
+        PlumbingWatch(settings),
         SupplyWatch(settings),
         SurplusWatch(settings),
     ]

@@ -1,0 +1,198 @@
+"""Tanks against their pump: what they fell beside what the pump moved, and how much a pump-minute moves.
+
+excess = fallen - pumped       0 tight or leaking downstream, above 0 lost before the pump,
+                               minus the refills where a check valve lets them run back
+"""
+
+from collections import deque
+from collections.abc import Mapping
+from statistics import median
+from typing import Any, NamedTuple
+
+from monitor.clock import HOUR_S
+
+LEVEL_SHARE = 0.002
+"""One level, averaged over a quarter of an hour, as a share of the tanks (sd): a sender's drift over a night
+is 0.2 to 0.5 %. Common practice."""
+FLOW_SHARE, LEARNT_FLOW_SHARE = 0.10, 0.04
+"""How well a pump's litres are known, before and after its flow has been learned."""
+KEPT_H = 24
+SPANS_H = (4, 6, 8, 12, 18, 24)
+REST_S = 20 * 60.0
+"""After so long a rest the averaged level has caught up."""
+LEAST_SHARE, LEAST_L, LEAST_H = 0.04, 15.0, 3.0
+"""A stretch of use that says how much the pump moves: so much of the tanks, so many litres, so many hours."""
+TAUGHT, LATEST_L = 6, 30.0
+"""Stretches that teach the flow; litres in the latest ones that judge it."""
+CLOGGED, CLEAR = 0.80, 0.88
+"""Share of the taught flow: a caution at 20 % less. Common practice."""
+JUMP_L = 3.0
+FALLS_ALONE = 4.5
+"""Standard deviations of excess that only water lost before the pump explains."""
+LEAST_EXCESS_L = 2.0
+
+
+class Mark(NamedTuple):
+    """How things stood on the hour."""
+
+    at_s: float
+    tank_L: float
+    ran_s: float
+    lone_s: float
+
+
+class Excess(NamedTuple):
+    """What the tanks fell beyond what was pumped, over one span."""
+
+    hours: float
+    fallen_L: float
+    pumped_L: float
+    lone_L: float
+    spread_L: float
+
+    @property
+    def litres(self) -> float:
+        return self.fallen_L - self.pumped_L
+
+    @property
+    def sigmas(self) -> float:
+        return self.litres / self.spread_L
+
+    def returned(self) -> float:
+        """Log likelihood ratio: the lone refills came back to the tank, against: they are gone."""
+        here, gone = self.litres, self.litres
+        return (gone**2 - (here + self.lone_L) ** 2) / (2 * self.spread_L**2)
+
+
+class Balance:
+    """One pump and its tanks."""
+
+    def __init__(self, capacity_L: float, flow_L_per_min: float) -> None:
+        self._capacity_L = capacity_L
+        self._set_L_per_s = flow_L_per_min / 60.0
+        self._marks: deque[Mark] = deque(maxlen=KEPT_H + 2)
+        self._spans: list[Excess] | None = None
+        self._ran_s = self._lone_s = 0.0
+        self._tank_L: float | None = None
+        self._ran_at_s: float | None = None
+        self._began: Mark | None = None
+        """Where the stretch of use under way began."""
+        self.taught: list[float] = []
+        """Litres a pump-second in each of the first stretches."""
+        self._latest: deque[tuple[float, float]] = deque(maxlen=4)
+        """Litres and pump-seconds of the latest stretches."""
+
+    @property
+    def L_per_s(self) -> float:
+        """What the pump moves: taught by the tanks, or as set. [L/s]"""
+        return median(self.taught) if len(self.taught) >= TAUGHT else self._set_L_per_s
+
+    def ran(self, end_s: float, seconds: float) -> None:
+        """A run is over."""
+        self._ran_s += seconds
+        self._ran_at_s = end_s
+
+    def refilled(self, seconds: float) -> None:
+        """One of the runs was a lone refill."""
+        self._lone_s += seconds
+
+    def begin_anew(self) -> None:
+        """A fill, a tank changed over, a run cut off: what was before says nothing."""
+        self._marks.clear()
+        self._spans = self._began = None
+        self._tank_L = None
+
+    def minute(self, at_s: float, tank_L: float | None, running: bool) -> None:
+        """The tanks together now; None while one of them is held, silent or stuck."""
+        if tank_L is None or running:
+            return
+        if self._tank_L is not None and tank_L > self._tank_L + max(JUMP_L, 0.02 * self._capacity_L):
+            self.begin_anew()
+        self._tank_L = tank_L
+        here = Mark(at_s, tank_L, self._ran_s, self._lone_s)
+        if self._ran_at_s is not None and at_s - self._ran_at_s >= REST_S:
+            self._stretch(here)
+        if not self._marks or at_s - self._marks[-1].at_s >= HOUR_S:
+            self._marks.append(here)
+            self._spans = None
+
+    def _stretch(self, here: Mark) -> None:
+        if self._began is None:
+            self._began = here
+            return
+        seconds = here.ran_s - self._began.ran_s
+        enough_L = max(LEAST_L, LEAST_SHARE * self._capacity_L)
+        if seconds * self._set_L_per_s < enough_L or here.at_s - self._began.at_s < LEAST_H * HOUR_S:
+            return
+        litres = self._began.tank_L - here.tank_L
+        self._began = here
+        if not 0.2 < litres / (seconds * self._set_L_per_s) < 2.0:
+            return
+        if len(self.taught) < TAUGHT:
+            self.taught.append(litres / seconds)
+        self._latest.append((litres, seconds))
+
+    def flow_share(self) -> float | None:
+        """What a pump-minute moves now, as a share of what was taught; None until both are known."""
+        if len(self.taught) < TAUGHT:
+            return None
+        litres = seconds = 0.0
+        for moved_L, ran_s in reversed(self._latest):
+            litres, seconds = litres + moved_L, seconds + ran_s
+            if seconds * self.L_per_s >= max(LATEST_L, 0.08 * self._capacity_L):
+                return litres / seconds / self.L_per_s
+        return None
+
+    def spans(self) -> list[Excess]:
+        """The excess over each span that is known, shortest first."""
+        if self._spans is None:
+            self._spans = self._reckon()
+        return self._spans
+
+    def _reckon(self) -> list[Excess]:
+        if not self._marks or self._tank_L is None:
+            return []
+        now = self._marks[-1]
+        share = LEARNT_FLOW_SHARE if len(self.taught) >= TAUGHT else FLOW_SHARE
+        found = []
+        for hours in SPANS_H:
+            then = next(
+                (m for m in reversed(self._marks) if m.at_s <= now.at_s - (hours - 0.1) * HOUR_S), None
+            )
+            if then is None:
+                break
+            pumped_L = (now.ran_s - then.ran_s) * self.L_per_s
+            spread_L = (2 * (LEVEL_SHARE * self._capacity_L) ** 2 + (share * pumped_L) ** 2 + 0.25) ** 0.5
+            lone_L = (now.lone_s - then.lone_s) * self.L_per_s
+            span_h = (now.at_s - then.at_s) / HOUR_S
+            found.append(Excess(span_h, then.tank_L - now.tank_L, pumped_L, lone_L, spread_L))
+        return found
+
+    def falls_alone(self) -> Excess | None:
+        """The span over which most was lost before the pump, where that is beyond doubt."""
+        lost = [s for s in self.spans() if s.litres >= LEAST_EXCESS_L and s.sigmas >= FALLS_ALONE]
+        return max(lost, key=lambda s: s.sigmas, default=None)
+
+    def clearest(self) -> Excess | None:
+        """The span in which refills that ran back would show best."""
+        known = [s for s in self.spans() if s.lone_L > 0.0]
+        return max(known, key=lambda s: s.lone_L / s.spread_L, default=None)
+
+    def fallen_L(self, hours: float) -> float | None:
+        """How far the tanks have fallen in so many hours. [L]"""
+        if not self._marks or self._tank_L is None:
+            return None
+        then = next(
+            (m for m in reversed(self._marks) if m.at_s <= self._marks[-1].at_s - hours * HOUR_S), None
+        )
+        return None if then is None else then.tank_L - self._tank_L
+
+    def state(self) -> dict[str, Any]:
+        return {
+            "taught": [round(r, 5) for r in self.taught],
+            "latest": [[round(v, 2), round(s, 1)] for v, s in self._latest],
+        }
+
+    def restore(self, state: Mapping[str, Any]) -> None:
+        self.taught = [float(r) for r in state["taught"]]
+        self._latest.extend((float(v), float(s)) for v, s in state["latest"])

@@ -1,0 +1,159 @@
+"""The run of a pump under way: an ordinary draw, a burst, a dry pump, a stuck switch, or no pump at all.
+
+A likelihood for each, from how long it has run (against the boat's own runs), its current and pressure
+(as shares of what they are when the pump stops by itself) and whether the tanks fall by what is pumped:
+
+    P(kind | seen) ~ prior(kind) * P(lasts | kind) * P(current | kind) * P(pressure | kind) * P(fall | kind)
+
+A diaphragm pump takes the more current the higher the pressure: some 0.6 to 0.75 of the current at cut-out
+when nothing holds the water back, less again when it draws air (40 to 70 % of normal, common practice).
+"""
+
+from collections import deque
+from math import exp, hypot, log
+from typing import NamedTuple
+
+from monitor.estimation.plumbing_habits import GUARDED, Habits
+
+ORDINARY, BURST, DRY, STUCK, SIGNAL = "ordinary", "burst", "pump dry", "pump switch stuck", "pump silent"
+KINDS = (ORDINARY, BURST, DRY, STUCK, SIGNAL)
+PRIOR = {ORDINARY: 0.0, BURST: -4.5, DRY: -4.5, STUCK: -4.5, SIGNAL: -5.5}
+GUARDED_MORE = 1.5
+"""How much likelier a fault is while nobody draws, as a logarithm; under way hoses come off, too."""
+DRY_MORE = 1.5
+SURVIVAL_FLOOR = -3.0
+"""A long run alone is no fault as long as an instrument says that it is ordinary."""
+NAMED, LOOKS = 0.9, 2
+"""A fault is named when it is so likely at so many looks in a row,"""
+SETTLED_S = 8.0
+"""of a run so long that the pump has come up and the accumulator has given way. [s]"""
+FALL_SPREAD = 0.2
+USED = 4.0
+LEVEL_SPREAD = 0.004
+"""Of one reading of a sender at anchor, as a share of the tank. Common practice."""
+SIGNAL_S = 2 * 3600.0
+"""A pump that ran so long and emptied nothing is a wire that is off. [s]"""
+
+
+class Glance(NamedTuple):
+    """How things stand at one look; what is not known is None."""
+
+    ran_s: float
+    amps: float | None
+    bars: float | None
+    fallen_L: float | None
+    """How far the tanks have fallen since the run began,"""
+    spread_L: float
+    """give or take so much,"""
+    pumped_L: float
+    """against what the pump moves in that time."""
+    kind: str
+    """Group of modes."""
+    low: bool = False
+    """The tanks are near their pick-up, or the boat heels or moves: the pump may draw air."""
+
+
+class RunUnderWay:
+    """One pump's run: what it looks like, look by look."""
+
+    def __init__(self, habits: Habits) -> None:
+        self._habits = habits
+        self._latest: deque[str] = deque(maxlen=LOOKS)
+        self.named: str | None = None
+        """The fault that the instruments name."""
+        self.chances: dict[str, float] = {}
+        self.glance: Glance | None = None
+
+    def rest(self) -> None:
+        """The pump has stopped, or is unheard."""
+        self._latest.clear()
+        self.named, self.chances, self.glance = None, {}, None
+
+    def look(self, glance: Glance) -> None:
+        if self.glance is not None and glance.ran_s < self.glance.ran_s:
+            self.rest()
+        self.glance = glance
+        if glance.ran_s < SETTLED_S:
+            return
+        scores = {kind: self._score(kind, glance) for kind in KINDS}
+        most = max(scores.values())
+        weights = {kind: exp(score - most) for kind, score in scores.items()}
+        self.chances = {kind: weight / sum(weights.values()) for kind, weight in weights.items()}
+        likely = max(self.chances, key=self.chances.__getitem__)
+        sure = self.chances[likely]
+        if likely in (DRY, STUCK):  # Either way the pump runs and moves nothing: sure enough to be told.
+            sure = self.chances[DRY] + self.chances[STUCK]
+        self._latest.append(likely if sure >= NAMED else ORDINARY)
+        if len(self._latest) == LOOKS and len(set(self._latest)) == 1:
+            self.named = None if likely == ORDINARY else likely
+
+    def likeliest_fault(self) -> str:
+        """Which fault it would be, if it is one; a burst where nothing tells."""
+        faults = {kind: chance for kind, chance in self.chances.items() if kind != ORDINARY}
+        return max(faults, key=faults.__getitem__, default=BURST)
+
+    @property
+    def told_by(self) -> str:
+        """Which instrument speaks."""
+        assert self.glance is not None
+        if self.glance.bars is not None and self._habits.cut_out_bar is not None:
+            return "pressure"
+        return "tank" if self.glance.amps is None or self._habits.current.top is None else "current"
+
+    def _score(self, kind: str, seen: Glance) -> float:
+        score = PRIOR[kind]
+        if kind == ORDINARY:
+            score += max(SURVIVAL_FLOOR, self._habits.lengths[seen.kind].log_survival(seen.ran_s))
+        elif seen.kind == GUARDED:
+            score += GUARDED_MORE
+        if kind == DRY and seen.low:
+            score += DRY_MORE
+        if seen.amps is not None and self._habits.current.top:
+            score += self._current(kind, seen.amps / self._habits.current.top)
+        if seen.bars is not None and self._habits.cut_out_bar:
+            score += self._pressure(kind, seen.bars / self._habits.cut_out_bar)
+        return score + _fall(kind, seen)
+
+    def _current(self, kind: str, share: float) -> float:
+        least = self._habits.current.least or 0.76
+        low, high, edge = {
+            ORDINARY: (least, 1.02, 0.01),
+            BURST: (0.6, max(0.65, least - 0.01), 0.04),
+            DRY: (0.3, 0.55, 0.04),
+            STUCK: (1.05, 1.6, 0.015),
+            SIGNAL: (-0.02, 0.06, 0.03),
+        }[kind]
+        return _between(share, low, high, edge)
+
+    def _pressure(self, kind: str, share: float) -> float:
+        least = self._habits.pressure.least or 0.2
+        low, high, edge = {
+            ORDINARY: (least, 1.0, 0.02),
+            BURST: (0.0, max(0.1, least - 0.03), 0.03),
+            DRY: (-0.02, 0.02, 0.02),
+            STUCK: (1.03, 1.8, 0.015),
+            SIGNAL: (0.0, 1.0, 0.05),
+        }[kind]
+        return _between(share, low, high, edge)
+
+
+def _fall(kind: str, seen: Glance) -> float:
+    """The tanks' fall as a share of what is pumped: all of it, or nothing."""
+    if seen.fallen_L is None or seen.pumped_L <= 0.0:
+        return 0.0
+    spread = hypot(FALL_SPREAD, seen.spread_L / seen.pumped_L)
+    if spread > 0.7:
+        return 0.0
+    share = seen.fallen_L / seen.pumped_L
+    if seen.ran_s > SIGNAL_S and share < 0.4 and seen.fallen_L > 3 * seen.spread_L:
+        return (
+            USED if kind == SIGNAL else -USED
+        )  # Water is used as ever, and not by a pump that runs for hours.
+    middle = {ORDINARY: 0.9, BURST: 1.0}.get(kind, 0.0)
+    return -min(12.0, 0.5 * ((share - middle) / spread) ** 2) - log(spread)
+
+
+def _between(value: float, low: float, high: float, edge: float) -> float:
+    """Logarithm of a density that is level from low to high and normal beyond, at most 12 down."""
+    out = max(0.0, low - value, value - high) / edge
+    return -log(high - low + 2.5 * edge) - min(12.0, 0.5 * out * out)
