@@ -22,6 +22,8 @@ SEVERE_V_PER_CELL = 0.1
 DAYS_DEADBAND = 0.25
 WATER_DEADBAND = 0.03
 """Of the capacity."""
+UNSURE_PCT, EXPLAINED_PCT = 50.0, 60.0
+"""How likely another cause of the pump's refills must be to keep a leak from being told, and to end it."""
 DRAWING_RATIO = 0.7
 """A tank that falls by this part of the pump's flow is what the pump is emptying."""
 
@@ -164,13 +166,14 @@ def _running_on(facts: Facts, pump: Pump) -> Finding:
             reason = Reason("alert: pump emptying a tank", {**told, "fallen_L": fallen_L})
         if emptying or running_s >= 2 * limit_s:
             severity = Severity.ALARM
-    return Finding(
-        "pump running on", pump.name, holds, None if holds is None else not holds, reason, severity
-    )
+    clears = None if holds is None else not holds
+    under = _by_name(pump, "burst", "pump dry", "pump switch stuck")
+    return Finding("pump running on", pump.name, holds, clears, reason, severity, under=under)
 
 
 def _leak(facts: Facts, pump: Pump) -> Finding:
-    """The judge accuses; the limit keeps a drip too small to matter from being an alert."""
+    """The judge accuses; the limit keeps a drip too small to matter from being an alert, and a cooling
+    heater, a check valve or a weeping relief valve that explains the refills is no leak as well."""
     verdict, reason = facts.verdicts.get(pump.name, (UNKNOWN, Reason("alert: leak not judged")))
     leak = facts.estimates.get(("leak_L_per_h", pump.name))
     holds = clears = None
@@ -179,14 +182,16 @@ def _leak(facts: Facts, pump: Pump) -> Finding:
         matters = rate is None or rate * 24 >= facts.settings.limits.leak_L_a_day
         holds = verdict == SUSPECTED and matters
         clears = verdict == TIGHT
-    return Finding(
-        "leak suspected",
-        pump.name,
-        holds,
-        clears,
-        reason,
-        under=(("pump running on", pump.name),),
-    )
+    explained = facts.estimates.get(("leak_explained_pct", pump.name))
+    pct = 0.0 if explained is None or explained.value is None else explained.value
+    if holds and explained is not None and pct >= UNSURE_PCT:
+        holds, clears, reason = False, pct >= EXPLAINED_PCT, explained.reason
+    under = _by_name(pump, "pump running on", "burst", "pump dry", "pump switch stuck", "tap left open")
+    return Finding("leak suspected", pump.name, holds, clears, reason, under=under)
+
+
+def _by_name(pump: Pump, *rules: str) -> tuple[tuple[str, str], ...]:
+    return tuple((rule, pump.name) for rule in rules)
 
 
 def _clock(facts: Facts) -> Finding:
