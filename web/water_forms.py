@@ -11,6 +11,7 @@ from monitor.records import Command
 from web.watch import Watch
 
 MOST_L = 100_000.0
+TREATED = {"yes": True, "no": False, "unknown": None}
 Text = Annotated[str, Form(min_length=1, max_length=120)]
 
 
@@ -19,9 +20,13 @@ def water_forms(app: FastAPI, watch: Watch) -> None:
     settings = watch.settings
 
     @app.post("/water/test")
-    def test(pump: Text, answer: Text) -> Response:
+    def test(
+        pump: Text,
+        action: Annotated[Literal["start", "stop", "answer"], Form()] = "answer",
+        answer: Annotated[str, Form(max_length=60)] = "",
+    ) -> Response:
         _known("pump", pump, (p.name for p in settings.pumps))
-        watch.submit(Command("guided test", pump, {"answer": answer}))
+        watch.submit(Command("guided test", pump, {"action": action, "answer": answer}))
         return _back("guided")
 
     @app.post("/water/filling")
@@ -32,25 +37,22 @@ def water_forms(app: FastAPI, watch: Watch) -> None:
 
     @app.post("/water/fill")
     def fill(
-        fill: Annotated[str, Form(min_length=1, max_length=120, pattern=r"^(new|\d+:-?[\d.]+) ")],
+        tank: Text,
         source: Annotated[str, Form(max_length=60)] = "",
         treated: Annotated[Literal["yes", "no", "unknown"], Form()] = "unknown",
         litres: Annotated[str, Form(max_length=20)] = "",
     ) -> Response:
-        which, _, tank = fill.partition(" ")
         _known("tank", tank, (t.name for t in settings.tanks))
-        facts: dict[str, object] = {
-            "source": " ".join(source.split()),
-            "treated": {"yes": True, "no": False, "unknown": None}[treated],
-            "litres": _litres(litres),
-        }
-        if which != "new":
-            boot, _, start_s = which.partition(":")
-            facts |= {"boot": int(boot), "start_s": _number(start_s, "which fill")}
-        elif facts["litres"] is None:
-            raise CommandError("say how many litres of a fill that the watch has not seen")
-        watch.submit(Command("fill", tank, facts))
+        facts = {"source": " ".join(source.split()), "treated": TREATED[treated]}
+        poured_L = _litres(litres)
+        watch.submit(Command("fill", tank, facts | ({} if poured_L is None else {"litres": poured_L})))
         return _back("fills")
+
+    @app.post("/water/dip")
+    def dip(tank: Text, litres: Annotated[str, Form(min_length=1, max_length=20)]) -> Response:
+        _known("tank", tank, (t.name for t in settings.tanks))
+        watch.submit(Command("tank", tank, {"litres": _litres(litres)}))
+        return _back("tanks")
 
     @app.post("/water/tank")
     def tank(tank: Text, state: Annotated[Literal["in use", "isolated", "doubtful"], Form()]) -> Response:
@@ -76,20 +78,17 @@ def _known(what: str, name: str, names: Iterable[str]) -> None:
 
 
 def _litres(text: str) -> float | None:
-    """Empty: the watch's own figure stands."""
-    if not text.strip():
+    """With a point or a comma; empty: the watch's own figure stands."""
+    plain = text.strip().replace(",", ".")
+    if not plain:
         return None
-    litres = _number(text.strip().replace(",", "."), "litres")
-    if not 0 < litres <= MOST_L:
-        raise CommandError(f"litres: expected more than 0 and at most {MOST_L:.0f}, got {text.strip()}")
-    return litres
-
-
-def _number(text: str, what: str) -> float:
     try:
-        return float(text)
+        litres = float(plain)
     except ValueError:
-        raise CommandError(f"{what}: expected a number, got {text!r}") from None
+        litres = float("nan")
+    if not 0 <= litres <= MOST_L:
+        raise CommandError(f"litres: expected a number from 0 to {MOST_L:.0f}, got {text.strip()!r}")
+    return litres
 
 
 def _back(part: str = "") -> RedirectResponse:

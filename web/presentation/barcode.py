@@ -6,7 +6,7 @@ below it as rings; long runs reach over the whole height. It is looked into by l
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, tzinfo
+from datetime import tzinfo
 from math import ceil, log
 from urllib.parse import urlencode
 
@@ -18,6 +18,7 @@ from web.drawing.axis import Axis, Tick, even_axis
 from web.drawing.lines import path
 from web.presentation.figures import Reader
 from web.presentation.pump_runs import CUT, DRAW, LONE, LONG, Run, Runs
+from web.presentation.ship_ticks import exact, shift_s, step_s, ticks
 
 PARTS = 6
 """The strip is looked into by sixths: a day by its watches of four hours."""
@@ -26,7 +27,6 @@ LISTED = 10
 """So many runs are listed one by one."""
 LINE_Y = 0.7
 """Where the line is drawn that draws stand on and lone refills hang from."""
-STEPS_S = (1, 5, 10, 30, 60, 300, 600, 1800, HOUR_S, 2 * HOUR_S, 4 * HOUR_S, 12 * HOUR_S, DAY_S)
 FINEST = 1 / 900
 """Marks of one kind nearer than this to each other are drawn once."""
 
@@ -110,8 +110,8 @@ def window(now_s: float, zone: tzinfo, asked: tuple[float, float] | None) -> Win
         end_s = min(asked[0] + seconds, now_s + DAY_S)
         return Window(end_s - seconds, end_s)
     watch_s = 4 * HOUR_S
-    shift_s = _shift_s(now_s, zone)
-    end_s = ceil((now_s + shift_s) / watch_s) * watch_s - shift_s
+    ahead_s = shift_s(now_s, zone)
+    end_s = ceil((now_s + ahead_s) / watch_s) * watch_s - ahead_s
     return Window(end_s - DAY_S, end_s)
 
 
@@ -129,7 +129,7 @@ def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool
         end_s=shown.end_s,
         nights=axis.spans(reader.snapshot.darkness),
         unheard=axis.spans(unheard),
-        ticks=_ticks(axis, shown, reader),
+        ticks=ticks(axis, step_s(shown.seconds), reader),
         line_y=LINE_Y,
         draws=_blocks(axis, (r for r in seen if r.kind == DRAW), rise),
         longs=_blocks(axis, (r for r in seen if r.kind == LONG), lambda r: 0.06),
@@ -210,23 +210,16 @@ def _row(run: Run, shown: Window, reader: Reader) -> RunRow:
     )
 
 
-def exact(utc_s: float, reader: Reader) -> str:
-    """The ship's time to a tenth of a second."""
-    tenths = round(utc_s * 10)
-    at = datetime.fromtimestamp(tenths // 10, UTC).astimezone(reader.dress.zone)
-    return f"{at:%H:%M:%S}.{tenths % 10}"
-
-
 def href(shown: Window) -> str:
     asked = urlencode({"from": f"{shown.start_s:.0f}", "to": f"{shown.end_s:.0f}"})
     return f"/water?{asked}#strip"
 
 
 def _parts(axis: Axis, shown: Window, reader: Reader) -> tuple[Part, ...]:
-    step_s = shown.seconds / PARTS
+    each_s = shown.seconds / PARTS
     found = []
     for n in range(PARTS):
-        part = Window(shown.start_s + n * step_s, shown.start_s + (n + 1) * step_s)
+        part = Window(shown.start_s + n * each_s, shown.start_s + (n + 1) * each_s)
         told = reader.say("look closer", when=_when(part, reader))
         found.append(Part(n / PARTS, href(part), told))
     return tuple(found)
@@ -269,28 +262,3 @@ def _when(shown: Window, reader: Reader) -> str:
         ends[1] = ends[1][4:]
     told = " to ".join(ends)
     return told if now_s - shown.start_s < 6 * DAY_S else f"{date(shown.start_s, reader.dress)}, {told}"
-
-
-def _ticks(axis: Axis, shown: Window, reader: Reader) -> tuple[Tick, ...]:
-    """Some six ship's times; those too near the edges are left out."""
-    step_s = next((s for s in STEPS_S if shown.seconds / s <= 7), DAY_S)
-    shift_s = _shift_s(shown.start_s, reader.dress.zone)
-    first = ceil((shown.start_s + shift_s) / step_s)
-    found = []
-    for n in range(first, first + 12):
-        at_s = n * step_s - shift_s
-        if at_s < shown.end_s and 0.03 < axis.x(at_s) < 0.97:
-            found.append(Tick(axis.x(at_s), _tick(at_s, step_s, reader)))
-    return tuple(found)
-
-
-def _tick(at_s: float, step_s: float, reader: Reader) -> str:
-    if step_s >= DAY_S:
-        return date(at_s, reader.dress)
-    return exact(at_s, reader)[:8] if step_s < MINUTE_S else clock(at_s, reader.dress)[4:]
-
-
-def _shift_s(utc_s: float, zone: tzinfo) -> float:
-    """How far the ship's clock is ahead of UTC. [s]"""
-    offset = datetime.fromtimestamp(utc_s, UTC).astimezone(zone).utcoffset()
-    return offset.total_seconds() if offset is not None else 0.0

@@ -13,6 +13,8 @@ from web.presentation.pump_runs import RunsKept
 from web.presentation.rest_plot import BACK_S, RestPlot, rest_plot
 from web.watch import Record
 
+LEAST = 0.005
+"""A verdict less likely than this is not worth a line."""
 SHOWN_APART = ("leak_L_per_h", "tight_below_L_per_h")
 """Estimates that the verdict's own sentences tell."""
 
@@ -96,15 +98,15 @@ def _drawn(
 
 def _verdict(reader: Reader, v: WaterVerdict | None, leak: Estimate | None) -> str:
     if v is not None:
-        return reader.say("pump verdict", verdict=verdict_name(v.verdict))
+        return reader.say("pump verdict", verdict=named(verdict_name(v.verdict)))
     if leak is not None:
         return say(leak.reason, reader.dress)
     return reader.say("pump not judged")
 
 
 def verdict_name(verdict: str) -> str:
-    """What a verdict is called in a sentence's head."""
-    return named(SENTENCES.get(f"verdict: {verdict}", verdict))
+    """What a verdict is called."""
+    return SENTENCES.get(f"verdict: {verdict}", verdict)
 
 
 def _in_100(probability: float) -> str:
@@ -122,7 +124,8 @@ def _verdicts(v: WaterVerdict | None) -> tuple[Other, ...]:
     if v is None or not v.others:
         return ()
     found = ((v.verdict, v.probability), *v.others)
-    return tuple(Other(verdict_name(name), f"{_in_100(p)} in 100", p) for name, p in found if p >= 0.005)
+    told = [(named(verdict_name(name)), p) for name, p in found if p >= LEAST]
+    return tuple(Other(name, f"{_in_100(p)} in 100", p) for name, p in told)
 
 
 def _loses(reader: Reader, v: WaterVerdict | None) -> str:

@@ -4,16 +4,16 @@ From a full accumulator a leak of q starts the pump within drawdown / q. So lone
 in a band, and one rest beyond it refutes that leak.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 
 from monitor.clock import DAY_S, HOUR_S
 from monitor.records import WaterVerdict
-from monitor.words.units import clock, date, rate, span
+from monitor.words.units import date, rate, span
 from web.drawing.axis import Tick, even_axis
 from web.presentation.figures import Reader
 from web.presentation.pump_runs import LONE, Run, Runs
+from web.presentation.ship_ticks import ticks
 
 BACK_S = 2 * DAY_S
 SHORTEST_S, LONGEST_S = 120.0, 24 * HOUR_S
@@ -56,8 +56,6 @@ class RestPlot:
     lone: tuple[Dot, ...]
     ended: tuple[Dot, ...]
     """Rests that a draw ended: they would have gone on."""
-    longest: Dot | None
-    longest_label: str
     band: Band | None
     told: str
 
@@ -73,7 +71,6 @@ def rest_plot(reader: Reader, runs: Runs, verdict: WaterVerdict | None) -> RestP
         return None
     lone = [r for r in rested if r.kind == LONE][-MOST:]
     ended = [r for r in rested if r.kind != LONE][-MOST:]
-    longest = max(rested, key=lambda r: r.rest_s or 0.0)
 
     def dot(run: Run) -> Dot:
         return Dot(axis.x(run.start_s), _y(run.rest_s or 0.0))
@@ -81,22 +78,13 @@ def rest_plot(reader: Reader, runs: Runs, verdict: WaterVerdict | None) -> RestP
     band = _band(reader, runs.drawdown_L, verdict)
     return RestPlot(
         nights=axis.spans(reader.snapshot.darkness),
-        days=tuple(
-            Tick(x, clock(t, reader.dress) if n % 2 == 0 else clock(t, reader.dress)[4:])
-            for n, (t, x) in enumerate(_marks(now_s))
-        ),
+        days=ticks(axis, 12 * HOUR_S, reader),
         levels=tuple(_level(s, runs.drawdown_L, reader) for s in SCALE_S),
         lone=tuple(dot(r) for r in lone),
         ended=tuple(dot(r) for r in ended),
-        longest=dot(longest),
-        longest_label=span(longest.rest_s or 0.0, reader.dress),
         band=band,
         told=_told(reader, lone, ended, band, runs),
     )
-
-
-def _marks(now_s: float) -> Sequence[tuple[float, float]]:
-    return [(now_s - BACK_S * (1 - x), x) for x in (0.125, 0.375, 0.625, 0.875)]
 
 
 def _y(rest_s: float) -> float:

@@ -65,6 +65,10 @@ HOW: dict[str, str] = {
     "tank_L": "The sender's reading through the tank's sounding table, calmed over minutes.",
     "left_L": "All tanks that count, above what the pump cannot reach.",
     "water_L_a_head": "What went out of the tanks in seven days, over those aboard; leaks are in it.",
+    "tank_share": "Whether its level falls while its pump runs, and what the crew said of its valve.",
+    "tank_table_off_L": "Litres pumped and filled against what the sounding table makes of the sender.",
+    "tank_pump_ratio": "Litres pumped over what the tank fell by its table: one where both are right.",
+    "leak_explained_pct": "The chances of all the plumbing's verdicts in which no water is lost.",
     "leak_L_per_h": "Pump runs of exactly one accumulator refill, while nobody draws water.",
     "tight_below_L_per_h": "A leak greater than this would have started the pump in the longest rest.",
 }

@@ -27,6 +27,8 @@ class Vessel:
     figure: str
     top_y: float
     level_y: float | None
+    amount_y: float
+    """Where its litres are written: in the water, or above it where that is shallow."""
     band: tuple[float, float] | None
     bottom_y: float | None
     """Where the unusable bottom begins."""
@@ -45,6 +47,9 @@ class TankCard:
     counted: str
     age: str
     filling: bool
+    dips: bool
+    """No sender tells its level now: what the crew dips counts."""
+    more: tuple[Figure, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +91,11 @@ def _vessel(reader: Reader, tank: Tank, x: float, width: float) -> Vessel:
     told = f"{named(tank.name)}: {figure.text} {figure.band}, {of}"
     bottom = _y(tank, 0.0) if tank.unusable_L > 0 else None
     aside = state_of(reader, tank) != STATES[0]
-    return Vessel(x, width, named(tank.name), figure.text, ROOM_ABOVE, level, band, bottom, aside, told)
+    surface = 0.62 if level is None else level
+    amount = (surface + (bottom or 1.0)) / 2 if (bottom or 1.0) - surface > 0.28 else surface - 0.1
+    return Vessel(
+        x, width, named(tank.name), figure.text, ROOM_ABOVE, level, amount, band, bottom, aside, told
+    )  # fmt: skip
 
 
 def _y(tank: Tank, usable_L: float) -> float:
@@ -97,9 +106,14 @@ def _y(tank: Tank, usable_L: float) -> float:
 
 def state_of(reader: Reader, tank: Tank) -> str:
     """As the crew last said; the settings where they did not."""
-    e = reader.estimate("tank_L", tank.name)
+    e = reader.estimate("tank_share", tank.name)
+    if e is not None and e.reason.id.startswith("tank: shut off"):
+        return STATES[1]
     said = e.reason.facts.get("state") if e is not None else None
-    return said if said in STATES else STATES[2] if tank.doubtful else STATES[0]
+    doubtful = tank.doubtful if e is None or said is None else False
+    if said in STATES:
+        return str(said)
+    return STATES[2] if doubtful or (e is not None and e.reason.id == "tank: doubtful") else STATES[0]
 
 
 def cards(reader: Reader) -> tuple[TankCard, ...]:
@@ -108,6 +122,7 @@ def cards(reader: Reader) -> tuple[TankCard, ...]:
     found = []
     for tank in reader.settings.tanks:
         state = state_of(reader, tank)
+        e, level = reader.estimate("tank_L", tank.name), reader.reading(tank.name, "level")
         usable_L = tank.capacity_L - tank.unusable_L
         room = reader.say("usable of", usable=usable_L)
         if tank.unusable_L > 0:
@@ -122,9 +137,17 @@ def cards(reader: Reader) -> tuple[TankCard, ...]:
                 counted="" if state == STATES[0] else reader.say(f"tank {state}"),
                 age=_age(reader, ages.get(tank.name)),
                 filling=tank.name in filling,
+                dips=level is None or level.silent or e is None or e.value is None,
+                more=tuple(f for f in _more(reader, tank) if f.state != "unknown"),
             )
         )
     return tuple(found)
+
+
+def _more(reader: Reader, tank: Tank) -> list[Figure]:
+    """What else is estimated of it."""
+    names = [n for n, of in reader.snapshot.estimates if of == tank.name and n != "tank_L"]
+    return [from_estimate(reader, n, tank.name) for n in names]
 
 
 def _age(reader: Reader, age: WaterAge | None) -> str:

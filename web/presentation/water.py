@@ -22,7 +22,7 @@ from web.presentation.water_work import (
 )
 from web.watch import Record
 
-CALM = ("tight", "not enough known yet")
+CALM = ("tight", "cooling heater", "not enough known yet")
 """Verdicts that the first sentences do not repeat."""
 
 

@@ -25,6 +25,7 @@ class Saving:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
+    days: Figure
     told: str
     figures: tuple[Figure, ...]
     steps: tuple[Saving, ...]
@@ -34,10 +35,10 @@ class Plan:
 
 def days_of_water(reader: Reader) -> Plan:
     p = reader.snapshot.water.plan
-    figures = [from_estimate(reader, "water_days", "water", "Days left, cautious to likely")]
+    figures = []
     if reader.estimate("water_L_a_head", "water"):
         figures.append(from_estimate(reader, "water_L_a_head", "water"))
-    if p is not None and p.pace_L_a_head is not None and known(p.pace_L_a_head):
+    elif p is not None and p.pace_L_a_head is not None and known(p.pace_L_a_head):
         figures.append(_plain("At the pace now, a head and day", litres(p.pace_L_a_head, reader.dress)))
     figures.append(_plain("Reserve kept back", litres(reader.settings.water_reserve_L, reader.dress)))
     if p is not None and p.refill_L is not None and known(p.refill_L):
@@ -45,6 +46,7 @@ def days_of_water(reader: Reader) -> Plan:
     sealed_L = reader.settings.reserves.sealed_L if p is None else p.sealed_L
     people = p.reason.facts.get("people") if p is not None else None
     return Plan(
+        days=from_estimate(reader, "water_days", "water"),
         told=say(p.reason, reader.dress) if p is not None else reader.say("no water plan"),
         figures=tuple(figures),
         steps=tuple(_saving(reader, s) for s in p.steps) if p is not None else (),

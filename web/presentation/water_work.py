@@ -7,7 +7,7 @@ from monitor.clock import DAY_S, Interval
 from monitor.errors import StorageError
 from monitor.records import Counter, EventKind, Guided
 from monitor.words.say import named, say
-from monitor.words.units import GAP, UNKNOWN, clock, date, days, known, litres, number, rate, span
+from monitor.words.units import GAP, UNKNOWN, clock, clock_time, date, days, known, litres, number, rate, span
 from web.presentation.figures import Reader
 from web.watch import Record
 
@@ -35,14 +35,7 @@ class FillRow:
     litres: str
     source: str
     treated: str
-    start_s: float
-    boot: int
     confirmed: bool
-
-    @property
-    def key(self) -> str:
-        """What the form sends to say which fill is meant."""
-        return f"{self.boot}:{self.start_s:.3f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +86,9 @@ def _wait(reader: Reader, g: Guided) -> tuple[str, float | None]:
         return reader.say("guided waited", whole=g.wait_s), share
     shown_s = left_s if left_s >= 60 else -(-left_s // 10) * 10
     if reader.snapshot.utc_s is None:
-        return reader.say("guided waits", left=shown_s, whole=g.wait_s), share
-    until = clock(reader.snapshot.utc_s + left_s, reader.dress)[4:]
-    return reader.say("guided waits until", left=shown_s, whole=g.wait_s, until=until), share
+        return reader.say("guided waits", left=shown_s), share
+    until = clock_time(reader.snapshot.utc_s + left_s, reader.dress)
+    return reader.say("guided waits until", left=shown_s, until=until), share
 
 
 def fills(reader: Reader, record: Record | None) -> tuple[FillRow, ...]:
@@ -121,8 +114,6 @@ def fills(reader: Reader, record: Record | None) -> tuple[FillRow, ...]:
             litres=litres(float(amount), reader.dress) if known(amount) else UNKNOWN,  # type: ignore[arg-type]
             source=source,
             treated=reader.say(f"fill treated {treated}") if isinstance(treated, bool) else "",
-            start_s=event.start_s,
-            boot=event.boot,
             confirmed=bool(source) or isinstance(treated, bool),
         )
         # What the crew said of a fill stands in a later event of the same begin.
