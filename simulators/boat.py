@@ -12,7 +12,7 @@ from simulators.heater import Heater
 from simulators.needs import CELLS_S, Mains, Needs
 from simulators.power import CHARGER_EFFICIENCY, Electrics, House
 from simulators.pump import PressureSystem
-from simulators.scenarios import Scenario
+from simulators.scenario import Scenario
 from simulators.shore import Breaker
 from simulators.sky import Clouds, Floats
 from simulators.stretch import Conditions, Stretch
@@ -45,7 +45,7 @@ class Boat:
     """Her state at `now_s`. Whoever lives aboard sets place, machines and cocks between stretches."""
 
     def __init__(self, scenario: Scenario, seed: int, start_s: float) -> None:
-        self.scenario, self.now_s = scenario, start_s
+        self.scenario, self.now_s, self._start_s = scenario, start_s, start_s
         self._rng = np.random.default_rng([seed, 3])
         bank = LithiumBank(CAPACITY_AH * scenario.health, scenario.start_charge_pct, _cells(scenario, seed))
         buffer = LeadBuffer(BUFFER_AH * scenario.buffer_health)
@@ -68,6 +68,8 @@ class Boat:
         self.counted_pct = min(100.0, scenario.start_charge_pct + float(shunt.normal(0, 3)))
         """The counting battery monitor, whose start nobody knew well."""
         self.place = "alongside"
+        self.fitted, self.making_L_per_h, self.making_hours = scenario.maker is not None, 0.0, 96.0
+        """The watermaker: there at all, what it gives now, and its hours."""
         self.latitude, self.longitude = scenario.latitude, scenario.longitude
         self.machines = {"engine": Machine(1234.0), "generator": Machine(412.0)}
         self.charging_off = False
@@ -135,8 +137,9 @@ class Boat:
 
     def _cabin(self) -> float:
         """The air's season is a common climate of that coast; in winter a stove keeps the cabin warm."""
-        if self.scenario.winter:
-            return self.scenario.winter.cabin + 2.5 * self._warmest_at_15
+        if winter := self.scenario.winter:
+            cooled = winter.cools_a_day * (self.now_s - self._start_s) / DAY_S
+            return max(winter.least, winter.cabin - cooled) + 2.5 * self._warmest_at_15
         day = self.now_s / DAY_S % 365.25
         air = 15.0 + 5.5 * math.cos(2 * math.pi * (day - 205) / 365.25)
         return air + 3.0 + 2.5 * self._warmest_at_15
@@ -179,6 +182,9 @@ class Boat:
             locker=self._locker(cabin),
             cells_C=self.cells_C,
             stuck_A=self.stuck_A,
+            fitted=self.fitted,
+            making_L_per_h=self.making_L_per_h,
+            making_hours=self.making_hours,
         )
 
     def _count(self, electrics: Electrics) -> Floats:
@@ -203,6 +209,7 @@ class Boat:
         for machine in self.machines.values():
             if machine.since_s is not None:
                 machine.hours += seconds / HOUR_S
+        self.making_hours += seconds / HOUR_S * (self.making_L_per_h > 0)
         if self.place == "sailing":
             way = self.scenario.speed_kn * KNOT_DEG_PER_S * seconds
             course = math.radians(self.scenario.course_deg)

@@ -13,7 +13,7 @@ from simulators.boat import CAPACITY_AH, Boat
 from simulators.calendar import Calendar
 from simulators.household import Use
 from simulators.loads import INVERTER_EFFICIENCY
-from simulators.scenarios import Scenario
+from simulators.scenario import Scenario
 from simulators.tanks import Tank
 
 AWAKE_H = (7.0, 23.0)
@@ -27,6 +27,7 @@ NOTICES_S = (20 * 60.0, 60 * 60.0)
 """A dark house is found out about and understood within something between these, when somebody is up."""
 AGAIN_V, AGAIN_C = 3.42, 2.5
 """Where the crew lets the chargers on again: no cell above, nor colder."""
+HOSE_L_PER_MIN = 14.0
 RECKONED_A = {"engine": 50.0, "generator": 70.0}
 """What the crew reckons with for a run."""
 
@@ -38,8 +39,8 @@ def cans(room_L: float) -> list[float]:
 
 def hose(room_L: float) -> list[float]:
     """14 L a minute until the tank is full."""
-    whole = int(room_L // 14.0)
-    return [14.0] * whole + [room_L - whole * 14.0]
+    whole = int(room_L // HOSE_L_PER_MIN)
+    return [HOSE_L_PER_MIN] * whole + [room_L - whole * HOSE_L_PER_MIN]
 
 
 class Crew:
@@ -54,7 +55,7 @@ class Crew:
         seed: int,
     ) -> None:
         self.boat, self.scenario, self.calendar, self.at = boat, scenario, calendar, at
-        self.watches = False
+        self.watches = self.ashore = False
         self.full_s = boat.now_s
         """When the chargers last held the bank full."""
         self._rng = np.random.default_rng([seed, 13])
@@ -62,7 +63,7 @@ class Crew:
 
     def awake(self, utc_s: float) -> bool:
         hour = (utc_s - self.calendar.midnight_s(self.calendar.day(utc_s))) / HOUR_S
-        return self.watches or AWAKE_H[0] <= hour < AWAKE_H[1]
+        return not self.ashore and (self.watches or AWAKE_H[0] <= hour < AWAKE_H[1])
 
     def tell(self, event: str, **facts: object) -> None:
         self.boat.chronicle.event(self.boat.now_s, event, **facts)
@@ -88,7 +89,7 @@ class Crew:
         later = watch and not self.watches
         below_pct = self.scenario.urgent_below_pct if later else self.scenario.charge_below_pct
         running = any(machine.since_s is not None for machine in boat.machines.values())
-        if boat.place == "alongside" or running or boat.charging_off:
+        if boat.place == "alongside" or self.ashore or running or boat.charging_off:
             return
         if not watch and boat.now_s - self.full_s > self.scenario.full_every_days * DAY_S:
             self.run("engine", True)
@@ -180,6 +181,24 @@ class Crew:
                 told_L = sum(portions) if n == len(portions) - 1 else 0.0
                 self.at(at_s, partial(self._pour, tank, litres, told_L))
                 at_s += every_s
+
+    def forget_the_hose(self, name: str, minutes: float) -> None:
+        """The dock hose runs into that tank for so long, over its brim too."""
+        boat = self.boat
+        tank = boat.water.tank(name)
+        ends_s = boat.now_s + 60 * minutes
+        full_s = boat.now_s + 60 * tank.room_L / HOSE_L_PER_MIN
+        boat.water.pour("fill", name, boat.now_s, ends_s, 60 * HOSE_L_PER_MIN)
+        kept_L, ran_over_L = tank.filled_L, tank.spilt_L
+        self.tell("hose on", subject=name, L_per_min=HOSE_L_PER_MIN)
+
+        def off() -> None:
+            self.tell("fill", subject=name, litres=round(tank.filled_L - kept_L, 1))
+            self.tell("hose off", subject=name, ran_over_L=round(tank.spilt_L - ran_over_L, 1))
+
+        if full_s < ends_s:
+            self.at(full_s, partial(self.tell, "tank overflows", subject=name))
+        self.at(ends_s, off)
 
     def _pour(self, tank: Tank, litres: float, told_L: float) -> None:
         tank.fill(litres)

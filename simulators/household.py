@@ -53,6 +53,7 @@ class Habit(NamedTuple):
     hot: float
 
 
+HEADS = 3
 # For the three together; hands and night visits are drawn apart.
 HABITS = (
     Habit("coffee and breakfast", 8.0, 0.3, 1, 1.8, 4.5, 0.0),
@@ -96,6 +97,16 @@ class Household:
         plan.draws.sort()
         plan.uses = sorted(self._uses(rng, midnight_s, watches, plan.away))
         return plan
+
+    def guests(self, number: int, midnight_s: float, heads: int) -> list[Draw]:
+        """What so many more draw on that day, beside the three and without moving them."""
+        rng = np.random.default_rng([self._seed, 18, number + 1000])
+        draws = [
+            draw
+            for habit in (*HABITS, HANDS, NIGHT_VISIT)
+            for draw in self._draws(rng, habit, midnight_s, heads / HEADS, None)
+        ]
+        return sorted(draws)
 
     def _draws(
         self,

@@ -8,20 +8,20 @@ from collections.abc import Callable
 
 import numpy as np
 
+from monitor.wire.codes import STATES
 from simulators import bms, generator
 from simulators.boat import INVERTING, OFF
 from simulators.needs import SENSORS_APART_C
-from simulators.pump import ATMOSPHERE_BAR, Accumulator
 from simulators.shore import POWER_FACTOR
 from simulators.stretch import Floats, Stretch
 from simulators.tanks import Tank, reading_pct
 
 NOT_AVAILABLE = float("nan")
 # How the boat moves by place: standard deviation of the roll [°], and of the slosh in a tank [%].
-ROLL_DEG = {"alongside": 0.3, "at anchor": 0.9, "motoring": 2.0, "sailing": 3.2}
-SLOSH_PCT = {"alongside": 0.10, "at anchor": 0.25, "motoring": 0.9, "sailing": 1.8}
+ROLL_DEG = {"laid up": 0.1, "alongside": 0.3, "at anchor": 0.9, "motoring": 2.0, "sailing": 3.2}
+SLOSH_PCT = {"laid up": 0.05, "alongside": 0.10, "at anchor": 0.25, "motoring": 0.9, "sailing": 1.8}
 SENDER_STEP_PCT = 0.1
-ACCUMULATOR = Accumulator()
+MAKING = float(STATES["watermaker state"].index("running"))
 
 
 class Instruments:
@@ -118,14 +118,6 @@ def _warmth_of(above_coldest: float, sd: float) -> Reading:
     return lambda i, s, t: _coldest_C(s, t) + above_coldest + i.noise(t, sd)
 
 
-def _pressure(i: Instruments, s: Stretch, t: Floats) -> Floats:
-    held = np.interp(t, s.water.times_s, s.water.accumulator_L)
-    gas = ACCUMULATOR.volume_L - np.clip(held, 0.0, 0.95 * ACCUMULATOR.volume_L)
-    absolute = ACCUMULATOR.absolute_precharge_bar * ACCUMULATOR.volume_L / gas
-    bar = np.where(held > 0, absolute - ATMOSPHERE_BAR, 0.0)
-    return bar + i.noise(t, 0.004)
-
-
 def _sources(name: str, volts: str = "bank_V") -> Reading:
     """The current of a source by its power and the voltage it works into."""
 
@@ -190,7 +182,8 @@ READINGS: dict[str, Reading] = {
     "buffer A": lambda i, s, t: i.current_A(at(s, t, s.electrics.buffer_A), i.buffer_offset_A),
     "forward": lambda i, s, t: i.tank_pct("forward", s, t),
     "midship": lambda i, s, t: i.tank_pct("midship", s, t),
-    "water bar": _pressure,
+    "water bar": lambda i, s, t: s.water.bar(t) + i.noise(t, 0.004),
+    "pump A": lambda i, s, t: s.water.running(t) * np.maximum(0.0, s.water.pump_A(t) + i.more_noise(t, 0.08)),
     "heel": lambda i, s, t: at(s, t, s.heel) + i.noise(t, ROLL_DEG[s.conditions.place]),
     "pitch": lambda i, s, t: 1.0 + i.noise(t, 0.5 * ROLL_DEG[s.conditions.place]),
     "alternator A": _sources("alternator_W"),
@@ -229,6 +222,11 @@ READINGS: dict[str, Reading] = {
     "generator coolant": lambda i, s, t: 20 + 58 * _warmth("generator", s, t),
     "generator oil bar": lambda i, s, t: 3.8 - 0.7 * _warmth("generator", s, t) + i.noise(t, 0.02),
     "generator hours": lambda i, s, t: s.conditions.generator_hours + (t - s.start_s) / 3600,
+    "watermaker state": lambda i, s, t: np.full(len(t), float(s.conditions.making_L_per_h > 0) * MAKING),
+    "made L/h": lambda i, s, t: s.conditions.making_L_per_h * (1 + i.more_noise(t, 0.01)),
+    "watermaker hours": lambda i, s, t: (
+        s.conditions.making_hours + (t - s.start_s) / 3600 * (s.conditions.making_L_per_h > 0)
+    ),
     "BMS V": lambda i, s, t: at(s, t, s.electrics.bank_V) + i.noise(t, 0.002),
     "BMS A": lambda i, s, t: i.current_A(at(s, t, s.electrics.bank_A), i.bms_offset_A),
     "BMS charge": lambda i, s, t: np.clip(at(s, t, s.electrics.charge_pct) + i.bms_error_pct, 0, 100),

@@ -14,9 +14,10 @@ from monitor.clock import HOUR_S
 from simulators.boat import Boat
 from simulators.calendar import Calendar
 from simulators.crew import Crew, cans, hose
-from simulators.household import Household, Use
+from simulators.household import DayPlan, Draw, Household, Use
 from simulators.power import CONVERTER_A
-from simulators.scenarios import Fault, Leak, Leg, Scenario
+from simulators.pump import PUMP_L_PER_S, RELIEF_BAR
+from simulators.scenario import Fault, Leak, Leg, Maker, Scenario
 from simulators.stretch import Stretch
 
 FORENOON_H = 9.5
@@ -25,8 +26,11 @@ LATER_H = (14.0, 17.5)
 WATER_CHECK_H = 10.25
 HOSE_H = 8.5
 """Before leaving the berth, on day 0, the tanks are filled from the quay."""
-BROKEN_SUBJECT = {"pump": "pressure pump", "shunt": "house", "gauge": "house", "input": "shore",
-                  "regulator": "alternator"}  # fmt: skip
+BROKEN_SUBJECT = {
+    "pump": "pressure pump", "shunt": "house", "gauge": "house", "input": "shore", "regulator": "alternator",
+    "accumulator": "pressure pump", "relief": "water heater", "air": "pressure pump",
+    "pressure": "pressure pump", "strainer": "pressure pump",
+}  # fmt: skip
 """By the first word of the fault."""
 
 
@@ -83,14 +87,17 @@ class Life:
             self._at(utc_s(fault.day), partial(self._break, fault))
         for day in range(self.calendar.day(self.start_s), self.calendar.day(self.end_s) + 1):
             self._at(max(self.start_s, self.calendar.midnight_s(day)), partial(self._begin, day))
+        for guests in self.scenario.guests:
+            self._at(utc_s(guests.day), partial(self.crew.tell, "guests come", heads=guests.heads))
+            self._at(utc_s(guests.until), partial(self.crew.tell, "guests leave", heads=guests.heads))
         alongside_s = self.calendar.midnight_s(0) + HOSE_H * HOUR_S
         self._at(alongside_s, partial(self.crew.fill, hose, 60))
 
     def _leak(self, leak: Leak) -> None:
         begins_s = self.calendar.utc_s(leak.day)
         ends_s = self.calendar.utc_s(leak.until) if leak.until < math.inf else math.inf
-        self.boat.water.leak(begins_s, leak.L_per_h, ends_s)
-        self._at(begins_s, partial(self.crew.tell, leak.event, L_per_h=leak.L_per_h))
+        self.boat.water.leak(begins_s, leak.L_per_h, ends_s, leak.where, leak.tank)
+        self._at(begins_s, partial(self.crew.tell, leak.event, L_per_h=leak.L_per_h, where=leak.where))
         if ends_s < math.inf:
             self._at(ends_s, partial(self.crew.tell, "leak ends"))
 
@@ -104,16 +111,49 @@ class Life:
         boat.tack = 1.0 if self._rng.random() < 0.5 else -1.0
         place = next((leg.place for leg in reversed(self.scenario.legs) if leg.day <= day + 0.6), boat.place)
         plan = self._household.day(day, midnight_s, place, self.crew.watches)
-        for draw in plan.draws:
+        if place == "laid up":
+            plan = DayPlan()
+        for draw in plan.draws + self._guests(day, midnight_s):
             if draw.start_s >= boat.now_s:
                 boat.water.draw(*draw)
         uses = plan.uses + (self._appliances(day, midnight_s) if place == "alongside" else [])
+        if maker := self.scenario.maker:
+            self._at(midnight_s + maker.hour * HOUR_S, partial(self._make, maker))
         boat.needs.switch_on(use for use in uses if use.end_s > boat.now_s)
         self._at(midnight_s + FORENOON_H * HOUR_S, self.crew.mind_the_charge)
         for hour in WATCHES_H if self.crew.watches else LATER_H:
             self._at(midnight_s + hour * HOUR_S, partial(self.crew.mind_the_charge, watch=True))
         self._at(midnight_s + WATER_CHECK_H * HOUR_S, self.crew.mind_the_water)
         boat.chronicle.expect_night(midnight_s, boat.latitude, boat.longitude)
+
+    def _guests(self, day: int, midnight_s: float) -> list[Draw]:
+        utc_s = self.calendar.utc_s
+        return [
+            draw
+            for guests in self.scenario.guests
+            if guests.day < day + 1 and guests.until > day
+            for draw in self._household.guests(day, midnight_s, guests.heads)
+            if utc_s(guests.day) <= draw.start_s < utc_s(guests.until)
+        ]
+
+    def _make(self, maker: Maker) -> None:
+        """The watermaker runs while its tank has room, and is flushed with fresh water when it has."""
+        boat = self.boat
+        room_L = boat.water.tank(maker.tank).room_L
+        hours = min(maker.hours, room_L / maker.L_per_h)
+        if hours < 0.25:
+            return
+        ends_s = boat.now_s + round(hours * HOUR_S)
+        boat.making_L_per_h = maker.L_per_h
+        boat.water.pour("make", maker.tank, boat.now_s, ends_s, maker.L_per_h)
+        boat.water.draw(ends_s, maker.flush_L, 4.0, 0.0)
+        boat.needs.switch_on([Use(boat.now_s, ends_s, maker.watts, "dc", "watermaker")])
+        self.crew.tell("watermaker starts", subject="watermaker", L_per_h=maker.L_per_h)
+        self._at(ends_s, partial(self._made, round(maker.L_per_h * hours, 1)))
+
+    def _made(self, litres: float) -> None:
+        self.boat.making_L_per_h = 0.0
+        self.crew.tell("watermaker stops", subject="watermaker", litres=litres)
 
     def _appliances(self, day: int, midnight_s: float) -> list[Use]:
         """What is plugged in alongside, each a little early or late."""
@@ -130,6 +170,9 @@ class Life:
 
     def _go(self, leg: Leg) -> None:
         self.boat.place, self.crew.watches = leg.place, leg.people == "on watch"
+        self.crew.ashore = leg.people == "nobody"
+        if self.crew.ashore:
+            self.boat.charging_off = True
         self.crew.run("engine", leg.place == "motoring")
         self.crew.run("generator", False)
         self.crew.tell("place", place=leg.place)
@@ -137,6 +180,9 @@ class Life:
     def _break(self, fault: Fault) -> None:
         if fault.kind == "hand fill":
             self.crew.fill(cans, 480)
+            return
+        if fault.kind == "hose left running":
+            self.crew.forget_the_hose(fault.subject, fault.value)
             return
         boat = self.boat
         match fault.kind:
@@ -159,5 +205,17 @@ class Life:
                 boat.input_limit_A = fault.value
             case "regulator set":
                 boat.house.regulator_V = fault.value
+            case "accumulator loses air" | "accumulator pumped up":
+                boat.water.leave_air(fault.value if fault.kind == "accumulator loses air" else 1.0)
+            case "relief valve weeps" | "relief valve replaced":
+                boat.water.set_relief(fault.value if fault.kind == "relief valve weeps" else RELIEF_BAR)
+            case "air lock" | "air lock cleared":
+                boat.water.primed = fault.kind == "air lock cleared"
+            case "pressure switch sticks" | "pressure switch freed":
+                boat.water.switch_stuck = fault.kind == "pressure switch sticks"
+            case "strainer clogs" | "strainer cleaned":
+                part = fault.value if fault.kind == "strainer clogs" else 1.0
+                boat.water.flow_L_per_s = PUMP_L_PER_S * part
         what = fault.kind.split()[0]
-        self.crew.tell(fault.kind, subject=fault.subject or BROKEN_SUBJECT.get(what, what))
+        facts = {} if math.isnan(fault.value) else {"value": fault.value}
+        self.crew.tell(fault.kind, subject=fault.subject or BROKEN_SUBJECT.get(what, what), **facts)

@@ -14,13 +14,17 @@ INVERTER_EFFICIENCY = 0.90
 INVERTER_IDLE_W = 11.0
 # Standing loads [W] of the navigation side by place: radio and router always; instruments,
 # plotter and AIS under way; the pilot's mean under sail. Common practice.
-NAVIGATION_W = {"alongside": 9.0, "at anchor": 10.0, "motoring": 48.0, "sailing": 44.0}
+NAVIGATION_W = {"laid up": 2.0, "alongside": 9.0, "at anchor": 10.0, "motoring": 48.0, "sailing": 44.0}
 PILOT_W = {"sailing": 34.0, "motoring": 20.0}
 LIGHT_W = {"at anchor": 3.0, "sailing": 8.0, "motoring": 14.0}
 """Anchor light, or running lights, from sunset to sunrise."""
 HOUSE_STANDING_W = 5.0
 """Gas sensor, monitor, the panels of everything that is switched on."""
 PUMP_W = 78.0
+PUMP_A, PUMP_A_PER_BAR, PUMP_DRY_A = 4.5, 0.75, 3.3
+"""Its current while it moves water, by the pressure behind it (some 6 A between cut-in and cut-out: 78 W at
+13 V), and dry: a little more than half. Common practice: 40 to 70 % of the usual."""
+PUMP_DRY_W, PUMP_STALLED_W = 43.0, 105.0
 
 
 class Compressor:

@@ -16,16 +16,18 @@ from simulators.loads import (
     LIGHT_W,
     NAVIGATION_W,
     PILOT_W,
+    PUMP_DRY_W,
+    PUMP_STALLED_W,
     PUMP_W,
     compressors,
     mean_W,
     ripple,
 )
 from simulators.power import CHARGER_A, CHARGER_EFFICIENCY, Demand
-from simulators.pump import Trace
 from simulators.shore import POWER_FACTOR
 from simulators.sky import Clouds, Floats, panels_clear_W, sun
 from simulators.stretch import Conditions
+from simulators.trace import Trace
 
 GENERATOR_LIMIT_W = LIMIT_A * 230.0 * POWER_FACTOR
 BANK_V = 14.0
@@ -101,7 +103,7 @@ class Needs:
         self, start_s: float, seconds: int, conditions: Conditions, water: Trace
     ) -> tuple[Floats, Floats]:
         end_s = start_s + seconds
-        for compressor in self._compressors:
+        for compressor in self._compressors if conditions.place != "laid up" else ():
             self._uses += compressor.uses(end_s, conditions.cabin)
         self._uses = [use for use in self._uses if use.end_s > start_s]
         by: dict[str, list[tuple[float, float, float]]] = {"dc": [], "ac": []}
@@ -109,6 +111,8 @@ class Needs:
             if use.start_s < end_s:
                 by[use.supply].append((use.start_s, use.end_s, use.watts))
         by["dc"] += [(a, b, PUMP_W) for a, b in water.pumping]
+        by["dc"] += [(a, b, PUMP_DRY_W - PUMP_W) for a, b in water.dry]
+        by["dc"] += [(a, b, PUMP_STALLED_W - PUMP_W) for a, b in water.stalled]
         return mean_W(by["dc"], start_s, seconds) + HOUSE_STANDING_W, mean_W(by["ac"], start_s, seconds)
 
     def _navigation_W(self, place: str, dark: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]") -> Floats:

@@ -5,71 +5,33 @@ broken straight line and every pump edge is exact (rounded up to the millisecond
 rate at which the instruments are read.
 """
 
-import heapq
 import math
-from dataclasses import dataclass, field
+from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
+from simulators.accumulator import Accumulator
+from simulators.flows import Flows, Where
 from simulators.heater import Heater
-from simulators.tanks import Manifold
+from simulators.tanks import Manifold, Tank
+from simulators.trace import SUMS, Trace, lengthen
 
-ATMOSPHERE_BAR = 1.01325
 MINUTE_S = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class Accumulator:
-    """A bladder in a gas volume, isothermal (Boyle): pressures in bar gauge, volumes in litres."""
-
-    volume_L: float = 1.0
-    precharge_bar: float = 1.2
-
-    @property
-    def absolute_precharge_bar(self) -> float:
-        return self.precharge_bar + ATMOSPHERE_BAR
-
-    def water_L(self, bar: float) -> float:
-        """Water held at that pressure."""
-        gas = self.absolute_precharge_bar / (bar + ATMOSPHERE_BAR)
-        return self.volume_L * (1 - min(1.0, gas))
-
-    def bar(self, water_L: float) -> float:
-        """Pressure with that much water in it; with none the pipe stands open: 0."""
-        if water_L <= 0:
-            return 0.0
-        return self.absolute_precharge_bar * self.volume_L / (self.volume_L - water_L) - ATMOSPHERE_BAR
-
-    def drawdown_L(self, cut_in_bar: float, cut_out_bar: float) -> float:
-        """What it gives between pump stop and pump start."""
-        return self.water_L(cut_out_bar) - self.water_L(cut_in_bar)
-
-
-@dataclass(slots=True)
-class Trace:
-    """What happened in one stretch: corners of the broken lines, and the pump's runs."""
-
-    times_s: list[float] = field(default_factory=list)
-    accumulator_L: list[float] = field(default_factory=list)
-    tanks_L: dict[str, list[float]] = field(default_factory=dict)
-    edges: list[tuple[float, bool]] = field(default_factory=list)
-    """Every start (True) and stop of the pump. [UTC s]"""
-    runs: list[tuple[float, float]] = field(default_factory=list)
-    """Start and stop of every run that ended in this stretch. [UTC s]"""
-    pumping: list[tuple[float, float]] = field(default_factory=list)
-    """The same, and of a run that goes on, up to the end of the stretch."""
-    taken_L: list[float] = field(default_factory=list)
-    """Taken from the tanks since the beginning, and lost by leaks."""
-    leaked_L: list[float] = field(default_factory=list)
-    heater: list[tuple[float, float, bool]] = field(default_factory=list)
-    """Time, temperature, element on: at the beginning and at the minutes."""
+PUMP_L_PER_S = 11.0 / 60
+RELIEF_BAR = 6.0
+NEAR_L = 1e-9
+HOT_HOSE_C = (45.0, 65.0)
+"""A hose on the hot side begins to drip at the first and drips in full from the second on."""
 
 
 class PressureSystem:
-    flow_L_per_s = 11.0 / 60
+    flow_L_per_s = PUMP_L_PER_S
     cut_in_bar = 1.4
     cut_out_bar = 2.8
-    relief_bar = 6.0
+    relief_bar = RELIEF_BAR
+    stall_bar = 4.8
+    """What the pump can pump up against, where no switch stops it."""
     switch_scatter = 0.01
     """Relative scatter of the pressure at which the switch lets go."""
 
@@ -77,19 +39,21 @@ class PressureSystem:
         self.manifold, self.heater, self._rng = manifold, heater, rng
         self.accumulator = Accumulator()
         self.now_s = start_s
-        self.powered = True
+        self.primed = True
+        self.switch_stuck = False
         self.running_since_s: float | None = None
         self.held_L = self.accumulator.water_L(2.1)
         self.mains = self.engine = False
         self.cabin, self.cold = 18.0, 15.0
-        self.taken_L = self.swelled_L = self.drawn_L = self.leaked_L = self.relieved_L = 0.0
-        self._draw = self._hot = self._leak = self._swell = 0.0
-        self._hot_L = 0.0
-        self._changes: list[tuple[float, int, str, float]] = []
-        self._serial = 0
+        self.taken_L = self.drawn_L = self.leaked_L = self.above_L = self.returned_L = 0.0
+        self.relieved_L = self.swelled_L = self.made_L = 0.0
+        self._flows = Flows(start_s)
+        self._swell = self._hot_L = 0.0
         self._minute_s = start_s
-        self._stop_L = self._next_stop()
-        self._start_L = self.accumulator.water_L(self.cut_in_bar)
+        self._stop_bar = self._next_stop()
+        self._mark()
+
+    # What is done to it
 
     def draw(self, start_s: float, litres: float, L_per_min: float, hot: float) -> None:
         """Somebody opens a tap; `hot` is the share that comes through the heater."""
@@ -97,48 +61,76 @@ class PressureSystem:
         end_s = start_s + litres / rate
         for what, amount in (("draw", rate), ("hot", rate * hot)):
             if amount:
-                self._change(start_s, what, amount)
-                self._change(end_s, what, -amount)
+                self._flows.add(start_s, end_s, what, "", amount)
 
-    def leak(self, start_s: float, L_per_h: float, end_s: float = math.inf) -> None:
-        """Water goes astray after the pump from then on, whenever there is pressure."""
-        self._change(start_s, "leak", L_per_h / 3600)
-        if end_s < math.inf:
-            self._change(end_s, "leak", -L_per_h / 3600)
+    def leak(
+        self,
+        start_s: float,
+        L_per_h: float,
+        end_s: float = math.inf,
+        where: Where = "after the pump",
+        tank: str = "",
+    ) -> None:
+        """Water goes astray from then on: after the pump whenever there is pressure; on the heater's hot side
+        while it is hot; through the resting pump back into the tank; or before the pump, out of `tank`."""
+        self._flows.add(start_s, end_s, where, tank, L_per_h / 3600)
+
+    def pour(
+        self, what: Literal["fill", "make"], tank: str, start_s: float, end_s: float, L_per_h: float
+    ) -> None:
+        """A hose, or a watermaker, runs into that tank; what it cannot hold runs over."""
+        self._flows.add(start_s, end_s, what, tank, L_per_h / 3600)
 
     def switch(self, at_s: float, on: bool) -> None:
         """Somebody switches the pump's supply."""
-        self._change(at_s, "power", float(on))
+        self._flows.add(at_s, math.inf, "power", "", 1.0 if on else -1.0)
 
-    def _change(self, at_s: float, what: str, amount: float) -> None:
-        self._serial += 1
-        heapq.heappush(self._changes, (max(round(at_s, 3), self.now_s), self._serial, what, amount))
+    def leave_air(self, part: float) -> None:
+        """So much of the accumulator's air is left. To pump it up again it is drained first."""
+        if part > self.accumulator.air:
+            self.drawn_L += self.held_L
+            self.held_L = 0.0
+        self.accumulator = replace(self.accumulator, air=part)
+        self._mark()
+
+    def set_relief(self, bar: float) -> None:
+        """The relief valve lets go there."""
+        self.relief_bar = bar
+        self._mark()
+
+    # What it does
 
     def advance(self, until_s: float) -> Trace:
         """Go on to that time."""
-        trace = Trace(tanks_L={tank.name: [] for tank in self.manifold.tanks})
+        trace = Trace(self.accumulator, tanks_L={tank.name: [] for tank in self.manifold.tanks})
         trace.heater.append((self.now_s, self.heater.celsius, self.heater.element_on))
         self._note(trace)
         while self.now_s < until_s:
             if self.now_s >= self._minute_s:
                 self._warm(trace)
-            self._apply_changes()
+            self._flows.apply(self.now_s)
             self._mind_the_switch(trace)
             end_s = min(until_s, self._minute_s)
-            if self._changes:
-                end_s = min(end_s, max(self._changes[0][0], self.now_s))
-            self._flow(end_s)
+            self._flow(min(end_s, max(self._flows.next_s, self.now_s)), trace)
             self._note(trace)
         trace.pumping = list(trace.runs)
         if self.running_since_s is not None:
             trace.pumping.append((self.running_since_s, until_s))
         return trace
 
+    @property
+    def filled_L(self) -> float:
+        return sum(tank.filled_L for tank in self.manifold.tanks)
+
+    @property
+    def spilt_L(self) -> float:
+        return sum(tank.spilt_L for tank in self.manifold.tanks)
+
     def _note(self, trace: Trace) -> None:
         trace.times_s.append(self.now_s)
         trace.accumulator_L.append(self.held_L)
-        trace.taken_L.append(self.taken_L)
-        trace.leaked_L.append(self.leaked_L)
+        for name in SUMS:
+            trace.sums[name].append(getattr(self, name))
         for tank in self.manifold.tanks:
             trace.tanks_L[tank.name].append(tank.litres)
 
@@ -150,72 +142,120 @@ class PressureSystem:
         self._minute_s += MINUTE_S
         trace.heater.append((self.now_s, self.heater.celsius, self.heater.element_on))
 
-    def _apply_changes(self) -> None:
-        while self._changes and self._changes[0][0] <= self.now_s:
-            _, _, what, amount = heapq.heappop(self._changes)
-            if what == "draw":
-                self._draw = max(0.0, self._draw + amount)
-            elif what == "hot":
-                self._hot = max(0.0, self._hot + amount)
-            elif what == "leak":
-                self._leak = max(0.0, self._leak + amount)
-            else:
-                self.powered = bool(amount)
+    @property
+    def powered(self) -> bool:
+        return self._flows.rates["power"] > 0
+
+    @property
+    def _dripping(self) -> float:
+        """What the hose on the hot side loses. [L/s]"""
+        rate = self._flows.rates["hot side"]
+        if not rate:
+            return 0.0
+        begins_C, full_C = HOT_HOSE_C
+        return rate * min(1.0, max(0.0, (self.heater.celsius - begins_C) / (full_C - begins_C)))
 
     def _mind_the_switch(self, trace: Trace) -> None:
         if self.running_since_s is None:
-            if self.powered and self.held_L <= self._start_L + 1e-9:
+            if self.powered and self.held_L <= self._start_L + NEAR_L:
                 self.running_since_s = self.now_s
                 trace.edges.append((self.now_s, True))
-        elif not self.powered or self.held_L >= self._stop_L - 1e-9:
+        elif not self.powered or (self.held_L >= self._stop_L - NEAR_L and not self.switch_stuck):
             trace.runs.append((self.running_since_s, self.now_s))
             trace.edges.append((self.now_s, False))
             self.running_since_s = None
-            self._stop_L = self._next_stop()
+            self._stop_bar = self._next_stop()
+            self._mark()
 
     def _next_stop(self) -> float:
-        return self.accumulator.water_L(self.cut_out_bar * (1 + self.switch_scatter * self._rng.normal()))
+        return self.cut_out_bar * (1 + self.switch_scatter * float(self._rng.normal()))
 
-    def _flow(self, end_s: float) -> None:
+    def _mark(self) -> None:
+        """What the accumulator holds at the pressures that matter."""
+        water_L = self.accumulator.water_L
+        self._start_L, self._stop_L = water_L(self.cut_in_bar), water_L(self._stop_bar)
+        self._stall_L, self._relief_L = water_L(self.stall_bar), water_L(self.relief_bar)
+
+    def _flow(self, end_s: float, trace: Trace) -> None:
         """Constant flows until `end_s` or the next corner, whichever comes first."""
-        pumped = self.flow_L_per_s if self.running_since_s is not None else 0.0
-        if pumped and self.manifold.chosen.litres <= self.manifold.chosen.unusable_L + 1e-9:
-            pumped = 0.0
-        asked = self._draw + self._leak
-        net = pumped + self._swell - asked
-        target = None
-        if net > 0:
-            target = self._stop_L if self.running_since_s is not None else self._relief_L
-        elif net < 0:
-            target = self._start_L if self.running_since_s is None and self.powered else 0.0
-        seconds = end_s - self.now_s
-        if target is not None and net != 0:
+        rates, chosen, running = self._flows.rates, self.manifold.chosen, self.running_since_s is not None
+        out = rates["draw"] + rates["after the pump"] + self._dripping
+        wet = self.primed and chosen.litres > chosen.unusable_L + NEAR_L
+        stalls = running and wet and self.switch_stuck and self.held_L >= self._stall_L - NEAR_L
+        pumped = self.flow_L_per_s if running and wet else 0.0
+        if stalls:
+            pumped = min(pumped, max(0.0, out - self._swell))
+        back = 0.0 if running else rates["back through the pump"]
+        net = pumped + self._swell - out - back
+        seconds = left = end_s - self.now_s
+        target = self._corner_L(net, running, stalls)
+        if target is not None:
             to_corner = (target - self.held_L) / net
             if 1e-9 < to_corner < seconds:
                 seconds = to_corner
-        if pumped:
-            reach = (self.manifold.chosen.litres - self.manifold.chosen.unusable_L) / pumped
-            seconds = min(seconds, reach) if reach > 1e-4 else seconds
-        left = end_s - self.now_s
+        seconds = self._while_the_tanks_last(seconds, pumped)
         if seconds < left:
             seconds = min(left, max(0.001, math.ceil(seconds * 1000 - 1e-6) / 1000))
-        self._move(seconds, pumped, asked)
+        began_s = self.now_s
+        self._fill_and_seep(seconds)
+        self._move(seconds, pumped, out, back)
         self.now_s = end_s if seconds >= left else round(self.now_s + seconds, 3)
+        if running and not wet:
+            lengthen(trace.dry, began_s, self.now_s)
+        if stalls:
+            lengthen(trace.stalled, began_s, self.now_s)
 
-    @property
-    def _relief_L(self) -> float:
-        return self.accumulator.water_L(self.relief_bar)
+    def _corner_L(self, net: float, running: bool, stalls: bool) -> float | None:
+        """Where the water in the accumulator must be looked at again."""
+        if net < 0:
+            return self._start_L if not running and self.powered else 0.0
+        if net == 0:
+            return None
+        if not running or stalls:
+            return self._relief_L
+        return min(self._stall_L if self.switch_stuck else self._stop_L, self._relief_L)
 
-    def _move(self, seconds: float, pumped: float, asked: float) -> None:
+    def _while_the_tanks_last(self, seconds: float, pumped: float) -> float:
+        chosen = self.manifold.chosen
+        if pumped:
+            reach = (chosen.litres - chosen.unusable_L) / pumped
+            seconds = min(seconds, reach) if reach > 1e-4 else seconds
+        for (what, name), rate in self._flows.of_tanks.items():
+            if rate and what != "before the pump":
+                tank = self.tank(name)
+                room_s = tank.room_L / rate
+                seconds = min(seconds, room_s) if room_s > 1e-3 else seconds
+        return seconds
+
+    def tank(self, name: str) -> Tank:
+        """The tank of that name."""
+        return next(tank for tank in self.manifold.tanks if tank.name == name)
+
+    def _fill_and_seep(self, seconds: float) -> None:
+        for (what, name), rate in self._flows.of_tanks.items():
+            if not rate:
+                continue
+            if what == "before the pump":
+                self.above_L += self.tank(name).draw(rate * seconds)
+                continue
+            kept = self.tank(name).fill(rate * seconds)
+            self.made_L += kept if what == "make" else 0.0
+
+    def _move(self, seconds: float, pumped: float, asked: float, back: float) -> None:
         given = self.manifold.chosen.draw(pumped * seconds)
         self.taken_L += given
         self.swelled_L += self._swell * seconds
         held = self.held_L + given + self._swell * seconds
-        out = min(asked * seconds, max(0.0, held))
-        if asked > 0:
-            self.drawn_L += out * self._draw / asked
-            self.leaked_L += out * self._leak / asked
-            self._hot_L += out * self._hot / asked
+        out = min((asked + back) * seconds, max(0.0, held))
+        if asked + back > 0:
+            part = out / (asked + back)
+            returned = part * back
+            self.drawn_L += part * self._flows.rates["draw"]
+            self.leaked_L += part * (self._flows.rates["after the pump"] + self._dripping)
+            self._hot_L += part * (self._flows.rates["hot"] + self._dripping)
+            self.returned_L += returned
+            self.taken_L -= returned
+            self.manifold.chosen.take_back(returned)
         held -= out
         relieved = max(0.0, held - self._relief_L)
         self.relieved_L += relieved

@@ -1,122 +1,8 @@
-"""What can happen to *Marram*, one row each: where she lies, what weather, which faults, and when.
+"""What can happen to *Marram*, one row each. What breaks in her plumbing stands in `water_scenarios`."""
 
-Times are days since the ship's midnight before her first departure: 3.25 is the fourth day, 06:00.
-Every voyage begins alongside, on shore power, some hours before that departure.
-"""
-
-import math
-from typing import Literal, NamedTuple
-
+from simulators.scenario import ANCHORED, LEAVING, TO_ANCHOR, Appliance, Fault, Leak, Leg, Scenario, Winter
 from simulators.shore import Pedestal
-
-
-class Leg(NamedTuple):
-    """From `day` on the boat is at this place; `people` overrules the crew's own rhythm."""
-
-    day: float
-    place: str
-    people: str = ""
-
-
-class Leak(NamedTuple):
-    """Water lost downstream of the pump from `day` until `until`, whenever there is pressure."""
-
-    day: float
-    L_per_h: float
-    until: float = math.inf
-    event: str = "leak begins"
-
-
-class Fault(NamedTuple):
-    """Something that breaks, is mended or is set wrong on `day`; `subject` names the tank.
-
-    "gauge set": the counting monitor stands `value` per cent too high from then on. "live by the gauge":
-    the crew bakes until it says `value` per cent, or runs the engine so long. "input limit set": the inverter
-    is told to take up to `value` amperes from the shore. "regulator set": the alternator's holds `value`
-    volts from then on and knows no float.
-    """
-
-    day: float
-    kind: Literal[
-        "sender sticks", "sender dies", "pump switched off", "pump switched on", "hand fill",
-        "converter dies", "converter mended", "shunt sticks", "shunt freed", "gauge set", "input limit set",
-        "regulator set", "live by the gauge",
-    ]  # fmt: skip
-    subject: str = ""
-    value: float = math.nan
-
-
-class Appliance(NamedTuple):
-    """Something on mains that the crew uses every day from about that hour on."""
-
-    what: str
-    hour: float
-    minutes: float
-    watts: float
-
-
-class Winter(NamedTuple):
-    """Laid in ice: the cabin's mean, the sea, the bank at the berth, and then its locker with its daily
-    swing and how the days differ. [°C]"""
-
-    cabin: float
-    sea: float
-    berth: float
-    locker: float
-    swing: float
-    sd: float
-
-
-class Scenario(NamedTuple):
-    """One row of facts. Powers in W, charge in %, litres, degrees."""
-
-    title: str
-    legs: tuple[Leg, ...]
-    clearness: float = 0.85
-    """The mean share of the clear sky's power; day-to-day persistence is drawn around it."""
-    clearness_sd: float = 0.15
-    dull_days: tuple[tuple[float, float], ...] = ()
-    """Spells from day to day, when the clearness is `dull` instead."""
-    dull: float = 0.2
-    leaks: tuple[Leak, ...] = ()
-    faults: tuple[Fault, ...] = ()
-    start_charge_pct: float = 76.0
-    start_water_pct: float = 62.0
-    charges_with: Literal["engine", "generator"] = "engine"
-    charge_below_pct: float = 55.0
-    """The crew runs engine or generator in the forenoon when their monitor says less than this."""
-    urgent_below_pct: float = 46.0
-    """The same in the afternoon and before dusk."""
-    charge_until_pct: float = 90.0
-    fill_below_L: float = 210.0
-    """Jerry cans are rowed out the next forenoon when the tanks hold less than this together."""
-    latitude: float = 42.55
-    longitude: float = -8.90
-    course_deg: float = 215.0
-    speed_kn: float = 0.0
-    heel_deg: float = 0.0
-    full_every_days: float = math.inf
-    """After so long without a full charge the engine runs in the forenoon until the bank is full."""
-    cell_spread_pct: float = 0.0
-    """Standard deviation of the cells' capacities and charges, in per cent of the capacity."""
-    imbalance_pct: tuple[float, float] = (0.0, 0.0)
-    """One cell is ahead by something between these, in per cent of the capacity."""
-    health: float = 1.0
-    """The bank's capacity as a part of its label's."""
-    buffer_health: float = 1.0
-    alternator_A: tuple[float, float] = (60.0, 60.0)
-    """What the warm alternator can give lies between these."""
-    absorption_V: float = 14.2
-    shunt_offset_A: float | None = None
-    """Of the house shunt; drawn with a standard deviation of 0.15 A where it is not given."""
-    pedestal: Pedestal = Pedestal()
-    appliances: tuple[Appliance, ...] = ()
-    winter: Winter | None = None
-
-
-LEAVING = 10.0 / 24
-ANCHORED = 11.5 / 24
-TO_ANCHOR = (Leg(-9, "alongside"), Leg(LEAVING, "motoring"), Leg(ANCHORED, "at anchor"))
+from simulators.water_scenarios import WATER_SCENARIOS
 
 SCENARIOS: dict[str, Scenario] = {
     "quiet-anchorage": Scenario("Nothing goes wrong: ten days in the ría", TO_ANCHOR),
@@ -259,4 +145,4 @@ SCENARIOS: dict[str, Scenario] = {
         health=0.78,
         shunt_offset_A=0.05,
     ),
-}
+} | WATER_SCENARIOS

@@ -14,8 +14,8 @@ from simulators.stretch import Stretch
 
 (
     HOUSE, NAVIGATION, TANKS, SWITCHES, PRESSURE, COMPASS, ENGINE, CHARGERS, SHORE, GNSS, AIR, GENERATOR,
-    INVERTER,
-) = range(0x20, 0x2D)  # fmt: skip
+    INVERTER, WATERMAKER,
+) = range(0x20, 0x2E)  # fmt: skip
 
 
 class Say(NamedTuple):
@@ -29,7 +29,7 @@ class Say(NamedTuple):
     readings: Mapping[str, str]
     priority: int = 6
     when: str = ""
-    """ "engine", "shore" or "generator" of the stretch's conditions; always where it is empty."""
+    """ "engine", "shore", "generator" or "fitted" of the stretch's conditions; always where it is empty."""
     more: bool = False
     """Added later: its lateness and noise come from streams of their own, and move no other row's."""
 
@@ -93,6 +93,10 @@ SAYS = (
         "ac voltage": "output V", "ac current": "output A", "ac frequency": "output Hz",
         "ac power": "output W",
     }, more=True),
+    Say(127751, SWITCHES, 1.5, {"instance": 5}, {"current": "pump A"}, more=True),
+    Say(130567, WATERMAKER, 5, {}, {
+        "watermaker state": "watermaker state", "flow": "made L/h", "hours": "watermaker hours",
+    }, when="fitted", more=True),
 )  # fmt: skip
 
 Text = Callable[[tuple[float, ...]], bytes]
@@ -131,12 +135,14 @@ DEVICES = (
     Device(SWITCHES, 140, 30), Device(PRESSURE, 140, 75), Device(COMPASS, 140, 60),
     Device(ENGINE, 160, 50), Device(CHARGERS, 150, 35), Device(SHORE, 153, 35),
     Device(GNSS, 145, 60), Device(AIR, 130, 75), Device(GENERATOR, 151, 35), Device(INVERTER, 162, 35),
+    Device(WATERMAKER, 155, 75),
 )  # fmt: skip
 
 
-def claims() -> Iterator[tuple[int, dict[str, float]]]:
-    """Address and NAME fields of every device, for the address claims at the start."""
-    for n, device in enumerate(DEVICES):
+def claims(fitted: bool) -> Iterator[tuple[int, dict[str, float]]]:
+    """Address and NAME fields of every device, for the address claims at the start. A watermaker speaks
+    only where one is `fitted`."""
+    for n, device in enumerate(DEVICES if fitted else DEVICES[:-1]):
         yield device.address, {
             "unique number": 4200 + n, "manufacturer": 2046, "device instance": 0,
             "device function": device.function, "device class": device.device_class,

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulators.power import Electrics
-from simulators.pump import Trace
 from simulators.shore import Pedestal
+from simulators.trace import Trace
 
 Floats = NDArray[np.float64]
 Truth = dict[str, Any]
@@ -50,6 +50,10 @@ class Conditions:
     """The cells' mean at the beginning."""
     stuck_A: float | None
     """Where the house shunt's reading has stuck."""
+    fitted: bool = False
+    """A watermaker is aboard."""
+    making_L_per_h: float = 0.0
+    making_hours: float = 0.0
 
     @property
     def mains(self) -> bool:

@@ -27,12 +27,26 @@ class Tank:
     litres: float
     offset_m: float = 0.12
     depth_m: float = 0.55
+    filled_L: float = 0.0
+    """Poured in and kept, since the beginning, and"""
+    spilt_L: float = 0.0
+    """what ran over."""
+
+    @property
+    def room_L(self) -> float:
+        return self.capacity_L - self.litres
 
     def fill(self, litres: float) -> float:
-        """Pour in what fits and return it."""
+        """Pour in what fits and return it; the rest runs over."""
         fits = max(0.0, min(litres, self.capacity_L - self.litres))
         self.litres += fits
+        self.filled_L += fits
+        self.spilt_L += litres - fits
         return fits
+
+    def take_back(self, litres: float) -> None:
+        """What comes back through the pump; there is always room for what the pipe held."""
+        self.litres += litres
 
     def draw(self, litres: float) -> float:
         """Take what the pick-up reaches and return it."""

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.estimation.sun import darkness
 from simulators.power import Electrics
-from simulators.pump import Trace
 from simulators.stretch import Truth
+from simulators.trace import Trace
 
 Floats = NDArray[np.float64]
 
@@ -34,8 +34,8 @@ class Meters:
         self._lines = {
             "used_Wh": (seconds, before.get("used_Wh", 0.0) + _sums_Wh(electrics.load_W)),
             "made_Wh": (seconds, before.get("made_Wh", 0.0) + _sums_Wh(made_W)),
-            "water_L": (np.array(water.times_s), np.array(water.taken_L)),
-            "leaked_L": (np.array(water.times_s), np.array(water.leaked_L)),
+            "water_L": (np.array(water.times_s), np.array(water.sums["taken_L"])),
+            "leaked_L": (np.array(water.times_s), np.array(water.sums["leaked_L"])),
         }
 
     def at(self, utc_s: float) -> dict[str, float]:
@@ -64,6 +64,17 @@ def _banks(electrics: Electrics, second: int, usable_Ah: float, buffer_Ah: float
         "buffer_pct": round(100 * buffer_left_Ah / buffer_Ah, 2),
         "buffer_hours": round(max(0.0, buffer_left_Ah) / drawn_A, 3) if drawn_A > 0 else None,
         "help_W": round(help_W, 1),
+    }
+
+
+def _water(at_s: float, water: Trace) -> dict[str, float]:
+    """Every sum of water since the beginning, and what the accumulator holds at which pressure."""
+    held_L = float(np.interp(at_s, water.times_s, water.accumulator_L))
+    sums = {name: float(np.interp(at_s, water.times_s, line)) for name, line in water.sums.items()}
+    return {
+        **{name: round(litres, 4) for name, litres in sums.items()},
+        "held_L": round(held_L, 4),
+        "bar": round(water.accumulator.bar(held_L), 3),
     }
 
 
@@ -140,6 +151,8 @@ class Chronicle:
             **banks,
             "tanks": {name: round(litres, 3) for name, litres in tanks.items()},
             "leak_L_per_h": round(gained["leaked_L"], 4),
+            "water": _water(at_s, water),
+            "heater_C": round(water.heater[-1][1], 2),
             "house_W": round(gained["used_Wh"], 2),
             "made_W": round(gained["made_Wh"], 2),
         }

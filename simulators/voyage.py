@@ -41,6 +41,16 @@ FRAME_S = 0.0006
 """One frame of a fast packet after another: the time it takes at 250 kbit/s."""
 SHIP_ZONE = "Europe/Madrid"
 EVERYBODY = 255
+PUMP_PRESSURE = '{ source = "backbone", instance = 0, message = "pressure", code = 1 },'
+PUMP_CURRENT = '{ source = "backbone", instance = 5, message = "dc point", quantity = "current" },'
+WATERMAKER = """
+[[watermakers]]
+name = "watermaker"
+rated_L_per_h = {L_per_h:g}
+rated_W = {watts:g}
+tanks = ["{tank}"]
+feeds = [{{ source = "backbone", message = "watermaker" }}]
+"""
 
 
 class Voyage:
@@ -79,7 +89,7 @@ class Voyage:
         boat = life.boat
         instruments = Instruments(self.seed, boat.shunt_offset_A, boat.shunt_gain, boat.tanks)
         speaker = _Speaker(instruments, self._every_s, self._live_from_s, self.seed)
-        yield from _claims(self.start_s)
+        yield from _claims(self.start_s, boat.fitted)
         for stretch in life.stretches():
             yield from speaker.say(stretch)
             if self._on_truth is not None:
@@ -102,11 +112,13 @@ class Voyage:
             ("path", f'"{store}"'),
         ):
             text = re.sub(rf"(?m)^{key} = .*$", f"{key} = {value}".replace("\\", r"\\"), text)
-        return text
+        if PUMP_CURRENT not in text:
+            text = text.replace(PUMP_PRESSURE, f"{PUMP_PRESSURE}\n  {PUMP_CURRENT}")
+        return text + (WATERMAKER.format(**self.scenario.maker._asdict()) if self.scenario.maker else "")
 
 
-def _claims(start_s: float) -> Iterator[Frame]:
-    for n, (address, name) in enumerate(claims()):
+def _claims(start_s: float, fitted: bool) -> Iterator[Frame]:
+    for n, (address, name) in enumerate(claims(fitted)):
         can_id = join(6, 60928, address, EVERYBODY)
         yield Frame(start_s + n * FRAME_S, BACKBONE, can_id, LAYOUTS[60928].encode(name))
 

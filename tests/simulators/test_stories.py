@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from monitor.records import Frame
-from simulators.scenarios import Fault
+from simulators.scenario import Fault
 from simulators.voyage import Voyage
 from tests.simulators.test_voyage import column, heard
 

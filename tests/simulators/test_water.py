@@ -7,9 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simulators.accumulator import Accumulator
 from simulators.heater import Heater, density_kg_per_m3
-from simulators.pump import Accumulator, PressureSystem, Trace
+from simulators.pump import PressureSystem
 from simulators.tanks import Manifold, Tank
+from simulators.trace import Trace
 
 BOX = ((0.0, 0.0), (100.0, 260.0))
 # IAPWS-95 at 1 atm, by the iapws package 1.5.5. [kg/m3]
