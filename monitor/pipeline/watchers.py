@@ -6,8 +6,11 @@ from typing import Any
 from monitor.errors import CommandError
 from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
+from monitor.estimation.counters import CounterWatch
 from monitor.estimation.flows import FlowWatch
+from monitor.estimation.freezing import FreezeWatch
 from monitor.estimation.guided import GuidedWatch
+from monitor.estimation.making import MakerWatch
 from monitor.estimation.opinions import OpinionWatch
 from monitor.estimation.plan_watch import PlanWatch
 from monitor.estimation.plumbing import PlumbingWatch
@@ -25,8 +28,11 @@ def watchers(settings: Settings) -> list[Watcher]:
     return [
         BufferWatch(settings),
         CellWatch(settings),
+        CounterWatch(settings),
         flows,
+        FreezeWatch(settings),
         GuidedWatch(settings),
+        MakerWatch(settings),
         OpinionWatch(settings),
         PlanWatch(settings, flows.flows),
         PlumbingWatch(settings),
