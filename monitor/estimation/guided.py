@@ -59,6 +59,7 @@ class GuidedWatch:
         self._at_s = 0.0
         self._boot = -1
         self._utc_s: float | None = None
+        self._was_off = False
         self._running: Mapping[str, float | None] = {}
         self._refill_s: Mapping[str, float] = {}
         self._leak_L_per_h: dict[str, float] = {}
@@ -238,9 +239,12 @@ class GuidedWatch:
     # ---- small helpers
 
     def _passed_s(self, utc_s: float | None) -> float:
-        """Since the last minute: what the watch was off, too, where the clock tells."""
-        before_s, self._utc_s = self._utc_s, self._utc_s if utc_s is None else utc_s
-        return MINUTE_S if utc_s is None or before_s is None else max(MINUTE_S, utc_s - before_s)
+        """Since the last minute; after a restart also what the watch was off, as soon as the clock tells."""
+        if utc_s is None:
+            return MINUTE_S
+        before_s, self._utc_s = self._utc_s if self._was_off else None, utc_s
+        self._was_off = False
+        return MINUTE_S if before_s is None else max(MINUTE_S, utc_s - before_s)
 
     def _drawdown_L(self, pump: str) -> float:
         """As learned, else as promised."""
@@ -279,7 +283,7 @@ class GuidedWatch:
 
     def new_boot(self) -> None:
         """Elapsed time began anew: what the pump did meanwhile nobody saw."""
-        self._running, self._at_s, self._boot = {}, 0.0, -1
+        self._running, self._at_s, self._boot, self._was_off = {}, 0.0, -1, True
         if self._test is not None:
             self._test.interrupted()
 
@@ -291,4 +295,4 @@ class GuidedWatch:
         if kept is None or kept["pump"] not in self._pumps:
             return
         self._test = restored(kept, {c.name for c in self._pumps[kept["pump"]].cocks})
-        self._utc_s = state["utc_s"]
+        self._utc_s, self._was_off = state["utc_s"], True

@@ -72,8 +72,10 @@ class MakerWatch:
         return any(abs(litres - draw.litres) <= FLUSH_SHARE * draw.litres for draw in self._own(maker))
 
     def _own(self, maker: Watermaker) -> list[Draw]:
-        """The declared draws that bear its name."""
-        return [draw for draw in self._draws if maker.name.casefold() in draw.name.casefold()]
+        """The declared draws that bear its name; those called a flush, where it is the only one."""
+        alone = "flush" if len(self._makers) == 1 else maker.name
+        named = (maker.name.casefold(), alone.casefold())
+        return [d for d in self._draws if any(name in d.name.casefold() for name in named)]
 
     def _room_s(self, maker: Watermaker, now: Made, minute: Heard) -> float | None:
         """At this rate, nobody drawing; None while it makes nothing or a tank is not known."""

@@ -6,22 +6,22 @@ _SAY = " Then say that it is done."
 
 _PLACES = {
     "after the pump": (
-        "Shut the {cock:text} (after the pump).",
+        "Shut “{cock:text}”, the cock after the pump.",
         "the check valve or the pump leaks back, or it leaks between the pump and this cock",
         "the leak is beyond this cock",
     ),
     "cold branch": (
-        "Shut the {cock:text} (cold branch).",
+        "Shut “{cock:text}”, a cock of the cold branches.",
         "the leak is not behind this cock",
         "the leak is in the cold pipes and taps behind this cock",
     ),
     "to the heater": (
-        "With the heater off and cold, shut the {cock:text} (to the heater)." + _NEVER,
+        "With the heater off and cold, shut “{cock:text}”, the cock to the heater." + _NEVER,
         "the leak is not in the heater and the hot pipes",
         "the leak is in the heater, at its relief valve or in the hot pipes",
     ),
     "after the heater": (
-        "With the heater off and cold, shut the {cock:text} (after the heater)." + _NEVER,
+        "With the heater off and cold, shut “{cock:text}”, a cock after the heater." + _NEVER,
         "the leak is not in the hot pipes behind this cock",
         "the leak is in the hot pipes and taps behind this cock",
     ),
@@ -31,16 +31,17 @@ _REFILL = (
     " Open a cold tap until the pump starts, shut it, and let the pump stop by itself: the accumulator is"
     " full then."
 )
+_REOPEN = (
+    " Open a cold tap, then “{before:text}” again; shut the tap when the pump has started, and let the pump"
+    " stop by itself."
+)
 _LAST = {
     "leaks": "The pump started after {waited_s:span} with nobody drawing: water goes somewhere." + _REFILL,
     "not behind": (
-        "The pump started all the same, after {waited_s:span}: what leaks is not behind the {before:text}."
-        " Open that again, a cold tap first." + _REFILL
+        "The pump started all the same, after {waited_s:span}: what leaks is not behind “{before:text}”."
+        + _REOPEN
     ),
-    "behind": (
-        "The pump stayed still for {waited_s:span}: what leaks is behind the {before:text}. Open that again,"
-        " a cold tap first." + _REFILL
-    ),
+    "behind": "The pump stayed still for {waited_s:span}: what leaks is behind “{before:text}”." + _REOPEN,
 }
 _NO_REFILL = "The pump has not run and stopped since this was asked, or is not heard: it may be switched off."
 _SHUT = {
@@ -88,27 +89,27 @@ _FOUND = {
         " settings would tell where."
     ),
     "leak at the pump": (
-        "It leaks at the pump or before the {cock:text}. Switch the pump off before you touch it, and tighten"
+        "It leaks at the pump or before “{cock:text}”. Switch the pump off before you touch it, and tighten"
         " or renew what is wet."
     ),
     "check valve leaks back": (
-        "The pump starts with the {cock:text} shut and all is dry: water goes back to the tank through its"
+        "The pump starts with “{cock:text}” shut and all is dry: water goes back to the tank through its"
         " valves or the check valve. Clean or renew them. No water is lost, but the pump wears."
     ),
     "pump side": (
-        "It is on the pump's side of the {cock:text}: the check valve or the pump leaks back, or it leaks"
+        "It is on the pump's side of “{cock:text}”: the check valve or the pump leaks back, or it leaks"
         " there. Look at the pump when you can: wet is a leak, dry is a valve."
     ),
     "common pipes": (
         "It leaks between the pump and the cocks of the branches, the accumulator included, or in a branch"
         " that has no cock in the settings. Not behind: {cleared:text}."
     ),
-    "cold branch": "It leaks in the cold pipes or taps behind the {behind:text}.",
+    "cold branch": "It leaks in the cold pipes or taps behind “{behind:text}”.",
     "heater": (
         "It leaks at the heater, at its relief valve, or in a hot pipe that has no cock in the settings."
         " Never plug or cap that valve: if it weeps cold, have it renewed." + _SCALD
     ),
-    "hot side": "It leaks in the hot pipes or taps behind the {behind:text}." + _SCALD,
+    "hot side": "It leaks in the hot pipes or taps behind “{behind:text}”." + _SCALD,
     "heater or hot side": (
         "It leaks at the heater, at its relief valve or in the hot pipes. Never plug or cap that valve."
         + _SCALD
@@ -135,9 +136,8 @@ _BACK = {
 SENTENCES: dict[str, str] = {
     "guided: cool the heater": (
         "Switch the water heater off, its element and whatever else heats it, and let it cool, or run a hot"
-        " tap until it comes cold: cooling water starts the pump without a leak."
-        + _SCALD
-        + " Say when it is cold."
+        " tap until it comes cold, which takes as much water as it holds: cooling water starts the pump"
+        " without a leak." + _SCALD + " Say when it is cold."
     ),
     "guided: shut the taps": (
         "Switch off whatever draws water by itself."
@@ -149,7 +149,7 @@ SENTENCES: dict[str, str] = {
     **_SHUT,
     **_WAIT,
     "guided: look at the pump": (
-        "The pump started with the {cock:text} shut, after {waited_s:span}: it leaks back, or it leaks"
+        "The pump started with “{cock:text}” shut, after {waited_s:span}: it leaks back, or it leaks"
         " between the pump and this cock. Feel with a dry cloth around the pump, the accumulator and the pipe"
         " between: is anything wet? Mind the pump: it starts by itself."
     ),

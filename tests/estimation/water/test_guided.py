@@ -426,6 +426,20 @@ def test_the_result_stays_for_half_a_day() -> None:
     assert aboard.watch.guided() is None
 
 
+def test_the_time_off_counts_for_its_age_and_a_clock_put_right_does_not() -> None:
+    """Eleven hours off and two watched make it older than twelve; a year more on the clock does not."""
+    aboard = Aboard(boat([], heater=False))
+    aboard.test()
+    again = Aboard(aboard.settings, utc_s=UTC_S + aboard.at_s + 11 * 3600)
+    again.watch.restore(json.loads(json.dumps(aboard.watch.state())))
+    again.minutes(30)
+    again.utc_s = UTC_S + 365 * 86400
+    again.minutes(1)
+    assert again.watch.guided() is not None
+    again.minutes(90)
+    assert again.watch.guided() is None
+
+
 def test_a_test_that_nobody_goes_on_with_tells_to_put_everything_back() -> None:
     aboard = Aboard(boat(["pump cock"]), "common", 2.0)
     aboard.command("start")
@@ -492,7 +506,7 @@ def test_the_words_warn_where_it_can_hurt() -> None:
         assert "hot tap" not in text or "scald" in text, id
         if "heater is on" not in text and "Switch the heater on again" in text:
             assert "full of water" in text
-        if "to the heater)" in text or "after the heater)" in text:
+        if "cock to the heater" in text or "cock after the heater" in text:
             assert "relief valve or expansion vessel" in text
 
 
