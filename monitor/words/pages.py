@@ -47,6 +47,8 @@ SENTENCES: dict[str, str] = {
     # Water.
     "water left": "{left:litres} of fresh water are left.",
     "water left with its band": "{left:litres} of fresh water are left ({low} to {high}).",
+    "no tank named": "The settings name no tank: how much water is left, and for how long, is not known.",
+    "no pump named": "The settings name no pump: without one that is heard no leak can be judged.",
     "water left unknown": "How much fresh water is left is unknown: dip the tanks.",
     "leave for water by": "Leave for water by {by:text} at the latest.",
     "leave for water now": "Leave for water now, or save.",
@@ -72,7 +74,7 @@ SENTENCES: dict[str, str] = {
     "filling now": "Filling the {tank} tank",
     "filling: stop now": "stop now",
     "pump verdict": "{verdict}.",
-    "pump not judged": "Not judged yet: the pump has not been heard.",
+    "pump not judged": "Not judged yet.",
     "verdict sure": "{sure} in 100 sure",
     "leak loses": "It loses about {rate}{band}: {a_day:litres} a day.",
     "leak costs": "That costs {cost:days} of water.",

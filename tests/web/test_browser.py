@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.web.canned import CannedWatch, Server, canned
+from tests.web.canned import CannedWatch, Server, WaterRecord, canned
 
 PHONE, PANEL = (390, 844), (1024, 600)
 PAGES = (
@@ -200,3 +200,94 @@ def test_a_load_is_asked_by_form_and_answered_on_the_page(opened: Opened, script
 
     expect(page.get_by_text("Yes, as things stand.")).to_be_visible()
     expect(page.get_by_label("Takes, in watts")).to_have_value("2000")
+
+
+def test_the_strip_is_looked_into_by_keys(opened: Opened, watch: CannedWatch) -> None:
+    """Plus comes closer, the arrows move, Home goes back to the day; the address follows, and so does the
+    page that keeps itself up to date."""
+    watch.record = WaterRecord(leak=True)
+    page = opened("/water", PANEL)
+    expect(page.locator("html.live")).to_have_count(1)
+    page.locator("#strip").focus()
+    page.keyboard.press("+")
+    expect(page.locator(".barcode .when")).to_have_text("Wed 01:00 to 07:00")
+    assert "from=" in page.url
+    page.keyboard.press("ArrowLeft")
+    expect(page.locator(".barcode .when")).to_have_text("Tue 22:00 to Wed 04:00")
+    watch.tick()
+    expect(page.locator("#seen")).to_contain_text("As of Wed 15:21:01")
+    expect(page.locator(".barcode .when")).to_have_text("Tue 22:00 to Wed 04:00")
+    page.keyboard.press("Home")
+    expect(page.locator(".barcode .when")).to_have_text("Tue 16:00 to Wed 16:00")
+
+
+def test_the_strip_is_dragged(opened: Opened, watch: CannedWatch) -> None:
+    """A quarter of its width to the right shows six hours earlier."""
+    watch.record = WaterRecord(leak=True)
+    page = opened("/water", PANEL)
+    box = page.locator(".barcode > .strip").bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 100, box["y"] + 20)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 100 + box["width"] / 4, box["y"] + 20, steps=4)
+    page.mouse.up()
+    expect(page.locator(".barcode .when")).to_have_text("Tue 10:00 to Wed 10:00")
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["with JavaScript", "without"])
+def test_the_strip_is_looked_into_by_touching_a_sixth(
+    script: bool, opened: Opened, watch: CannedWatch
+) -> None:
+    """The third watch of the day from 16 h on goes from midnight to four."""
+    watch.record = WaterRecord(leak=True)
+    page = opened("/water", PHONE, script=script)
+    page.get_by_label("Look closer: Wed 00:00 to 04:00").click()
+    expect(page.locator(".barcode .when")).to_have_text("Wed 00:00 to 04:00")
+    assert "from=" in page.url
+
+
+def test_what_is_pressed_on_the_page_of_water_is_large(opened: Opened, watch: CannedWatch) -> None:
+    """12 mm or more each way: 45 CSS px of 1/96 inch."""
+    snapshot = canned("guided").snapshot
+    watch.snapshot = replace(
+        snapshot, water=replace(snapshot.water, fillings=canned("filling").snapshot.water.fillings)
+    )
+    page = opened("/water", PHONE)
+    pressed = page.locator("main button, .looks a, .barcode .part rect, main select, main input:visible")
+    assert pressed.count() > 20
+    for one in pressed.all():
+        box = one.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 45
+
+
+@pytest.mark.parametrize("state", ["guided", "filling", "leaking", "silent"])
+@pytest.mark.parametrize("size", [PHONE, PANEL])
+def test_water_fits_its_screen_in_every_state(
+    state: str, size: tuple[int, int], opened: Opened, watch: CannedWatch
+) -> None:
+    shown = canned(state)
+    watch.snapshot, watch.record = shown.snapshot, shown.record
+    page = opened("/water", size)
+    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+
+
+def test_what_is_typed_outlives_a_new_snapshot(opened: Opened, watch: CannedWatch) -> None:
+    page = opened("/water", PANEL)
+    page.get_by_label("Where from").fill("the spring")
+    page.get_by_label("Where from").blur()
+    watch.tick()
+    estimates = dict(watch.snapshot.estimates)
+    estimates["left_L", "water"] = replace(estimates["left_L", "water"], value=250.0)
+    watch.snapshot = replace(watch.snapshot, estimates=estimates)
+    expect(page.locator("h1")).to_contain_text("250")
+    expect(page.get_by_label("Where from")).to_have_value("the spring")
+
+
+def test_an_answer_of_the_guided_test_is_sent(opened: Opened, watch: CannedWatch) -> None:
+    watch.snapshot = canned("guided").snapshot
+    for script in (True, False):
+        page = opened("/water", PHONE, script=script)
+        page.get_by_role("button", name="It started although").click()
+        page.wait_for_url("**/water#guided")
+    assert [c.facts["answer"] for c in watch.asked] == ["started"] * 2

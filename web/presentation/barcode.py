@@ -71,6 +71,15 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Label:
+    """Length and litres beside a run."""
+
+    x: float
+    y: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class RunRow:
     start: str
     length: str
@@ -94,7 +103,7 @@ class Barcode:
     longs: str
     cuts: tuple[float, ...]
     lone: tuple[float, ...]
-    labels: tuple[Tick, ...]
+    labels: tuple[Label, ...]
     now_x: float | None
     parts: tuple[Part, ...]
     looks: tuple[Look, ...]
@@ -157,16 +166,16 @@ def _rise(seen: Sequence[Run], refill_s: float) -> Callable[[Run], float]:
 
 
 def _blocks(axis: Axis, runs: Iterable[Run], top: Callable[[Run], float]) -> str:
-    """Upright blocks on the line as one path; a pen of constant width keeps the narrow ones visible."""
-    out, last_x = [], -1.0
+    """Upright blocks on the line as one path; a pen of constant width keeps the narrow ones visible. Of
+    those too near to be told apart the tallest stands."""
+    kept: list[tuple[float, float, float]] = []
     for run in runs:
-        x0, x1 = axis.x(run.start_s), axis.x(run.end_s)
-        if x1 - last_x < FINEST:
-            continue
-        last_x = x1
-        y = top(run)
-        out.append(path([(x0, LINE_Y), (x0, y), (x1, y), (x1, LINE_Y)]) + "Z")
-    return "".join(out)
+        block = (axis.x(run.start_s), axis.x(run.end_s), top(run))
+        if kept and block[1] - kept[-1][1] < FINEST:
+            kept[-1] = min(kept[-1], block, key=lambda b: b[2])
+        else:
+            kept.append(block)
+    return "".join(path([(x0, LINE_Y), (x0, y), (x1, y), (x1, LINE_Y)]) + "Z" for x0, x1, y in kept)
 
 
 def _apart(xs: Iterable[float], apart: float = FINEST) -> tuple[float, ...]:
@@ -177,14 +186,15 @@ def _apart(xs: Iterable[float], apart: float = FINEST) -> tuple[float, ...]:
     return tuple(kept)
 
 
-def _labels(axis: Axis, seen: Sequence[Run], shown: Window, reader: Reader) -> tuple[Tick, ...]:
+def _labels(axis: Axis, seen: Sequence[Run], shown: Window, reader: Reader) -> tuple[Label, ...]:
     """Long runs, and the only few of a short stretch, bear their length and litres where there is room."""
     few = len(seen) <= 4 and shown.seconds <= 2 * HOUR_S
-    found: list[Tick] = []
+    found: list[Label] = []
     for run in seen:
         x = axis.x(max(shown.start_s, run.start_s))
-        if (run.kind == LONG or few) and x < 0.82 and (not found or x - found[-1].x > 0.2):
-            found.append(Tick(x, f"{length(run, reader)}, {_litres(run, reader)}"))
+        if (run.kind == LONG or few) and (not found or x - found[-1].x > 0.3):
+            y = 0.93 if run.kind == LONE else 0.18
+            found.append(Label(x, y, f"{length(run, reader)}, {_litres(run, reader)}"))
     return tuple(found)
 
 

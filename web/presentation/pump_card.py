@@ -66,7 +66,7 @@ def pump_card(
         evidence=_evidence(reader, v),
         verdicts=_verdicts(v),
         next_step=say(v.next_step, reader.dress) if v is not None and v.next_step is not None else "",
-        bound=_bound(reader, pump),
+        bound=_bound(reader, pump, v),
         plot=plot,
         figures=tuple(from_estimate(reader, n, pump.name) for n in names),
         strip=strip,
@@ -158,10 +158,10 @@ def days_lost(reader: Reader, a_day_L: float) -> float | None:
     return above_L / (used_L - a_day_L) - e.value if above_L > 0 and used_L > 1.05 * a_day_L else None
 
 
-def _bound(reader: Reader, pump: Pump) -> str:
-    """The bound of the morning: "tight to within 0.06 L/h"."""
+def _bound(reader: Reader, pump: Pump, v: WaterVerdict | None) -> str:
+    """The bound of the morning: "tight to within 0.06 L/h"; empty where the evidence tells it."""
     e = reader.estimate("tight_below_L_per_h", pump.name)
-    if e is None:
+    if e is None or (v is not None and any("bound_L_per_h" in r.facts for r in v.evidence)):
         return ""
     if e.value is None or not known(e.value):
         return reader.say("bound withheld", why=say(e.reason, reader.dress))

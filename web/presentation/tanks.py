@@ -34,6 +34,9 @@ class Vessel:
     """Where the unusable bottom begins."""
     aside: bool
     """Isolated or doubtful: not in the days left."""
+    held: bool
+    """Its level is not what a sender says now."""
+    said: str
     told: str
 
 
@@ -90,11 +93,15 @@ def _vessel(reader: Reader, tank: Tank, x: float, width: float) -> Vessel:
     of = reader.say("usable of", usable=tank.capacity_L - tank.unusable_L)
     told = f"{named(tank.name)}: {figure.text} {figure.band}, {of}"
     bottom = _y(tank, 0.0) if tank.unusable_L > 0 else None
-    aside = state_of(reader, tank) != STATES[0]
     surface = 0.62 if level is None else level
     amount = (surface + (bottom or 1.0)) / 2 if (bottom or 1.0) - surface > 0.28 else surface - 0.1
+    held = e is not None and level is not None and not e.reason.id.startswith("tank level")
+    state = state_of(reader, tank)
+    words = [state] if state != STATES[0] else []
+    words += [word for word in ("held", "stuck", "silent") if held and e is not None and word in e.reason.id]
     return Vessel(
-        x, width, named(tank.name), figure.text, ROOM_ABOVE, level, amount, band, bottom, aside, told
+        x, width, named(tank.name), figure.text, ROOM_ABOVE, level, amount, band, bottom,
+        state != STATES[0], held, ", ".join(words), told,
     )  # fmt: skip
 
 

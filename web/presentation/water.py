@@ -33,7 +33,6 @@ class Water:
     fillings: tuple[FillingCard, ...]
     vessels: tuple[Vessel, ...]
     tanks: tuple[TankCard, ...]
-    no_tanks: str
     plan: Plan | None
     pumps: tuple[PumpCard, ...]
     no_pumps: str
@@ -53,10 +52,9 @@ def water(
         fillings=filling_cards(reader),
         vessels=vessels(reader),
         tanks=cards(reader),
-        no_tanks="" if tanks else reader.say("nothing bound", what="tank"),
         plan=days_of_water(reader) if tanks else None,
         pumps=tuple(pump_card(reader, record, kept, p, asked) for p in pumps),
-        no_pumps="" if pumps else reader.say("nothing bound", what="pump"),
+        no_pumps="" if pumps else reader.say("no pump named"),
         fills=fills(reader, record),
         making=making(reader),
         counters=counters(reader),
@@ -68,7 +66,7 @@ def water(
 
 def _first(reader: Reader) -> tuple[str, ...]:
     if not reader.settings.tanks:
-        return (reader.say("nothing bound", what="tank"),)
+        return (reader.say("no tank named"),)
     return (_left(reader), *lasts(reader, "water"), *_leave(reader), *_pumps_first(reader))
 
 
