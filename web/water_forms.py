@@ -61,8 +61,8 @@ def water_forms(app: FastAPI, watch: Watch) -> None:
         return _back("tanks")
 
     @app.post("/water/crew")
-    def crew(people: Annotated[int, Form(ge=0, le=50)]) -> Response:
-        watch.submit(Command("crew", "boat", {"people": people}))
+    def crew(people: Annotated[int, Form(ge=1, le=50)]) -> Response:
+        watch.submit(Command("crew", "boat", {"heads": people}))
         return _back()
 
     @app.post("/water/service")

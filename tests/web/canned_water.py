@@ -35,18 +35,25 @@ LONG_RUN = (-13.2, 372.0)
 def picture(now_s: float, suspect: bool = False) -> WaterPicture:
     """Tight and well, or with a leak suspected."""
     steps = (
-        RationStep("as now", 11.0, 6.5, 5.4, 0.0),
         RationStep("short showers", 8.0, 8.9, 7.4, 2.0),
         RationStep("salt wash, fresh rinse", 6.0, 11.9, 9.8, 4.4),
         RationStep("foot pump only", 4.0, 17.8, 14.7, 9.3),
         RationStep("drinking and cooking", 2.5, 28.4, 23.6, 18.2),
     )
+    told = {
+        "leave_s": now_s + 4.2 * DAY_S,
+        "cautious_days": 5.4,
+        "refill_L": 145.0,
+        "run_s": DAY_S,
+        "heads": 3,
+    }
+    told |= {"cost_s": 1.07 * DAY_S} if suspect else {}
     tight = WaterVerdict(
         PUMP, "tight", 0.97, (), (Reason("tight", {"bound_L_per_h": 0.06}),),
         Reason("Nothing to do: look again tomorrow.", {}),
     )  # fmt: skip
     found = WaterVerdict(
-        PUMP, "leak downstream", 0.93, (("check valve leaking back", 0.04), ("tap dripping", 0.03)),
+        PUMP, "leak downstream", 0.93, (("check valve leaks back", 0.04), ("tap left open", 0.03)),
         (
             Reason(
                 "leak suspected",
@@ -64,10 +71,7 @@ def picture(now_s: float, suspect: bool = False) -> WaterPicture:
             WaterAge("forward", 9.3, 13.1, "the quay at Muros", True),
             WaterAge("midship", 3.2, 3.2, "", None),
         ),
-        plan=WaterPlan(
-            11.0, steps, now_s + 4.2 * DAY_S, 145.0, 24.0,
-            Reason("days from history", {"days": 21, "place": "at anchor"}),
-        ),
+        plan=WaterPlan(11.0, steps, now_s + 4.2 * DAY_S, 145.0, 24.0, Reason("water plan: leave by", told)),
         counters=(
             Counter("strainer", PUMP, 41.0, 60.0, "h", 21.0),
             Counter("carbon filter", PUMP, 2890.0, 4000.0, "L", 33.0),

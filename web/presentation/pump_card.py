@@ -2,17 +2,18 @@
 
 from dataclasses import dataclass
 
-from monitor.clock import Interval
+from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.records import Estimate, WaterVerdict
 from monitor.settings import Pump
 from monitor.words.say import SENTENCES, named, say
-from monitor.words.units import known, rate
+from monitor.words.units import GAP, known, rate
 from web.presentation.barcode import Barcode, barcode, window
 from web.presentation.figures import Figure, Reader, from_estimate
 from web.presentation.pump_runs import RunsKept
 from web.presentation.rest_plot import BACK_S, RestPlot, rest_plot
 from web.watch import Record
 
+UNJUDGED = "not enough known yet"
 LEAST = 0.005
 """A verdict less likely than this is not worth a line."""
 SHOWN_APART = ("leak_L_per_h", "tight_below_L_per_h")
@@ -61,7 +62,9 @@ def pump_card(
         name=pump.name,
         title=named(pump.name),
         verdict=_verdict(reader, v, leak),
-        sure="" if v is None else reader.say("verdict sure", sure=_in_100(v.probability)),
+        sure=""
+        if v is None or v.verdict == UNJUDGED
+        else reader.say("verdict sure", sure=_in_100(v.probability)),
         loses=_loses(reader, v),
         evidence=_evidence(reader, v),
         verdicts=_verdicts(v),
@@ -105,8 +108,13 @@ def _verdict(reader: Reader, v: WaterVerdict | None, leak: Estimate | None) -> s
 
 
 def verdict_name(verdict: str) -> str:
-    """What a verdict is called."""
-    return SENTENCES.get(f"verdict: {verdict}", verdict)
+    """What a verdict is called: by its rule's name where it is one of the alerts."""
+    return SENTENCES.get(f"{verdict}: name", verdict)
+
+
+def uncapped(name: str) -> str:
+    """For the middle of a sentence."""
+    return name[:1].lower() + name[1:]
 
 
 def _in_100(probability: float) -> str:
@@ -132,30 +140,16 @@ def _loses(reader: Reader, v: WaterVerdict | None) -> str:
     """Litres an hour and a day, and the days of water that they cost."""
     if v is None or v.L_per_h is None or not known(v.L_per_h) or v.L_per_h <= 0:
         return ""
-    a_day_L = 24 * v.L_per_h
     band = ""
     if v.low_L_per_h is not None and v.high_L_per_h is not None:
-        ends = (rate(v.low_L_per_h, reader.dress), rate(v.high_L_per_h, reader.dress))
-        band = f" ({ends[0].partition(chr(160))[0]} to {ends[1]})"
-    said = reader.say("leak loses", rate=rate(v.L_per_h, reader.dress), band=band, a_day=a_day_L)
-    cost_days = days_lost(reader, a_day_L)
-    if cost_days is None:
+        low, high = (rate(q, reader.dress) for q in (v.low_L_per_h, v.high_L_per_h))
+        band = f" ({low.partition(GAP)[0]} to {high})"
+    said = reader.say("leak loses", rate=rate(v.L_per_h, reader.dress), band=band, a_day=24 * v.L_per_h)
+    plan = reader.snapshot.water.plan
+    cost_s = plan.reason.facts.get("cost_s") if plan is not None else None
+    if not isinstance(cost_s, int | float) or not cost_s >= HOUR_S:
         return said
-    return f"{said} " + reader.say("leak costs", cost=cost_days if cost_days >= 1 / 24 else 1 / 24)
-
-
-def days_lost(reader: Reader, a_day_L: float) -> float | None:
-    """How many more days the water would last without the leak; None where nobody knows.
-
-    What stands above the reserve lasts `water_days` with the leak in the use: u = above / days. Without
-    it the same lasts above / (u - leak).
-    """
-    left, e = reader.estimate("left_L", "water"), reader.estimate("water_days", "water")
-    if left is None or e is None or left.value is None or not e.value or e.beyond:
-        return None
-    above_L = left.value - reader.settings.water_reserve_L
-    used_L = above_L / e.value
-    return above_L / (used_L - a_day_L) - e.value if above_L > 0 and used_L > 1.05 * a_day_L else None
+    return f"{said} " + reader.say("leak costs", cost=cost_s / DAY_S)
 
 
 def _bound(reader: Reader, pump: Pump, v: WaterVerdict | None) -> str:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from monitor.records import Filling, WaterAge
 from monitor.settings import Tank
-from monitor.words.say import named
+from monitor.words.say import named, say
 from monitor.words.units import UNKNOWN, known, litres, pct, span
 from web.presentation.figures import Figure, Reader, from_estimate
 
@@ -141,7 +141,7 @@ def cards(reader: Reader) -> tuple[TankCard, ...]:
                 figure=from_estimate(reader, "tank_L", tank.name, "Usable"),
                 room=room,
                 state=state,
-                counted="" if state == STATES[0] else reader.say(f"tank {state}"),
+                counted="" if state == STATES[0] else _counted(reader, tank, state),
                 age=_age(reader, ages.get(tank.name)),
                 filling=tank.name in filling,
                 dips=level is None or level.silent or e is None or e.value is None,
@@ -149,6 +149,14 @@ def cards(reader: Reader) -> tuple[TankCard, ...]:
             )
         )
     return tuple(found)
+
+
+def _counted(reader: Reader, tank: Tank, state: str) -> str:
+    """What its state means for the days left."""
+    e = reader.estimate("tank_share", tank.name)
+    if e is not None and e.reason.id != "tank: share not known":
+        return say(e.reason, reader.dress)
+    return reader.say(f"tank {state}")
 
 
 def _more(reader: Reader, tank: Tank) -> list[Figure]:

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from monitor.words.units import known, moment
 from web.presentation.ahead import lasts
 from web.presentation.ebb import whole_hour
-from web.presentation.figures import Reader
-from web.presentation.pump_card import PumpCard, pump_card, verdict_name
+from web.presentation.figures import Figure, Reader, from_estimate
+from web.presentation.pump_card import UNJUDGED, PumpCard, pump_card, uncapped, verdict_name
 from web.presentation.pump_runs import RunsKept
 from web.presentation.tanks import FillingCard, TankCard, Vessel, cards, filling_cards, vessels
 from web.presentation.water_days import Plan, days_of_water
@@ -22,7 +22,7 @@ from web.presentation.water_work import (
 )
 from web.watch import Record
 
-CALM = ("tight", "cooling heater", "not enough known yet")
+CALM = ("tight", "cooling heater", UNJUDGED)
 """Verdicts that the first sentences do not repeat."""
 
 
@@ -39,6 +39,7 @@ class Water:
     fills: tuple[FillRow, ...]
     making: tuple[MakingRow, ...]
     counters: tuple[CounterRow, ...]
+    frost: Figure | None
 
 
 def water(
@@ -58,6 +59,7 @@ def water(
         fills=fills(reader, record),
         making=making(reader),
         counters=counters(reader),
+        frost=_frost(reader),
     )
 
 
@@ -94,5 +96,11 @@ def _pumps_first(reader: Reader) -> list[str]:
     said = []
     for v in reader.snapshot.water.verdicts:
         if v.verdict not in CALM:
-            said.append(reader.say("pump found", pump=v.pump, verdict=verdict_name(v.verdict)))
+            said.append(reader.say("pump found", pump=v.pump, verdict=uncapped(verdict_name(v.verdict))))
     return said
+
+
+def _frost(reader: Reader) -> Figure | None:
+    """The coldest place near the plumbing, where a thermometer is heard there."""
+    found = from_estimate(reader, "coldest_C", "water")
+    return found if found.state != "unknown" else None

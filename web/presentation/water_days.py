@@ -2,11 +2,13 @@
 
 from dataclasses import dataclass
 
-from monitor.records import RationStep
+from monitor.records import RationStep, WaterPlan
 from monitor.words.say import named, say
 from monitor.words.units import days_between, known, litres
 from web.presentation.figures import Figure, Reader, from_estimate
 
+APART = ("left_L", "water_days", "coldest_C")
+"""Estimates of the water that stand elsewhere on the page."""
 DRAWN_DAYS = 10.0
 """How far the drawn days reach."""
 
@@ -34,25 +36,31 @@ class Plan:
 
 
 def days_of_water(reader: Reader) -> Plan:
+    """What is known of it; the plan is unknown before a forecast was drawn."""
     p = reader.snapshot.water.plan
-    figures = []
-    if reader.estimate("water_L_a_head", "water"):
-        figures.append(from_estimate(reader, "water_L_a_head", "water"))
-    elif p is not None and p.pace_L_a_head is not None and known(p.pace_L_a_head):
-        figures.append(_plain("At the pace now, a head and day", litres(p.pace_L_a_head, reader.dress)))
+    names = [n for n, of in reader.snapshot.estimates if of == "water" and n not in APART]
+    figures = [f for n in names if (f := from_estimate(reader, n, "water")).state != "unknown"]
     figures.append(_plain("Reserve kept back", litres(reader.settings.water_reserve_L, reader.dress)))
     if p is not None and p.refill_L is not None and known(p.refill_L):
         figures.append(_plain("To fill all tanks", litres(p.refill_L, reader.dress)))
     sealed_L = reader.settings.reserves.sealed_L if p is None else p.sealed_L
-    people = p.reason.facts.get("people") if p is not None else None
+    heads = p.reason.facts.get("heads") if p is not None else None
     return Plan(
         days=from_estimate(reader, "water_days", "water"),
         told=say(p.reason, reader.dress) if p is not None else reader.say("no water plan"),
         figures=tuple(figures),
-        steps=tuple(_saving(reader, s) for s in p.steps) if p is not None else (),
-        people=people if isinstance(people, int) else reader.settings.boat.crew,
+        steps=(*_now(reader, p), *(_saving(reader, s) for s in p.steps)) if p is not None else (),
+        people=heads if isinstance(heads, int) else reader.settings.boat.crew,
         sealed=reader.say("sealed apart", sealed=sealed_L) if sealed_L > 0 else reader.say("sealed none"),
     )
+
+
+def _now(reader: Reader, p: WaterPlan) -> tuple[Saving, ...]:
+    """The first line of the table: as it goes now."""
+    e = reader.estimate("water_days", "water")
+    if e is None or e.value is None or e.low is None or p.pace_L_a_head is None or not p.steps:
+        return ()
+    return (_saving(reader, RationStep("as now", p.pace_L_a_head, e.value, e.low, 0.0)),)
 
 
 def _plain(label: str, text: str) -> Figure:
