@@ -3,8 +3,9 @@
 _PLANS = {
     "water plan: unknown": "When to fetch water is not known, as what is left is not.",
     "water plan: leave by": (
-        "Leave for water by {leave_s:clock}: reckoned cautiously the reserve is reached in"
-        " {cautious_days:days}, and fetching water takes {run_s:span}. {refill_L:litres} would fill the tanks."
+        "Leave for water by {leave_s:date}, {leave_s:time}: reckoned cautiously the reserve is reached in"
+        " {cautious_days:days}, and fetching water takes {run_s:span}."
+        " {refill_L:litres} would fill the tanks."
     ),
     "water plan: leave now": (
         "Leave for water now: reckoned cautiously the reserve is reached in {cautious_days:days}, and"
