@@ -6,14 +6,16 @@ from dataclasses import replace
 from typing import Any
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
-from monitor.estimation.bands import BAND_90
-from monitor.estimation.forecast import Forecast, as_estimate, forecast
+from monitor.estimation.forecast import as_estimate
 from monitor.estimation.leak import LeakJudge
 from monitor.estimation.pump import PumpRuns
 from monitor.estimation.tanks import TankLevel, mark_stuck
 from monitor.estimation.use import UseHistory
 from monitor.estimation.watcher import WaterHeard
+from monitor.estimation.water_ahead import WaterAhead
+from monitor.estimation.water_plan import air_channel
 from monitor.estimation.water_use import WaterHours
+from monitor.pipeline.heads import heads_aboard
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.past import KEPT_S, Past
 from monitor.pipeline.recall import kept_hours
@@ -22,8 +24,6 @@ from monitor.routing.slots import Slots
 from monitor.settings import Pump, Settings
 from monitor.storage.history import History
 
-KEEP_FORECAST_S = 6 * HOUR_S
-HORIZON_DAYS = 10
 KEPT_RUNS_S = 2 * DAY_S
 REMEMBER_EVERY_S = HOUR_S
 
@@ -49,8 +49,7 @@ class WaterDesk:
         self._hours = WaterHours(bool(self._seen))
         self.use = UseHistory()
         self._past = Past()
-        self._drawn: Forecast | None = None
-        self._kept_forecast_s = float("-inf")
+        self.ahead = WaterAhead(settings)
         self._remembered_s = float("-inf")
         self._changed = False
         self._at_s = 0.0
@@ -147,6 +146,12 @@ class WaterDesk:
                 if not self._seen:
                     used_L += part.litres
                 self.use.add(part.hour_utc_s, mode.place, mode.people, part.litres, None, part.covered_s)
+                self.ahead.used(part.hour_utc_s, mode, part.litres, part.covered_s)
+            known = heard if self._seen else steady
+            for event in self.ahead.minute(
+                self._utc_s, used_L if known else None, None if left is None else left.value
+            ):
+                self._told(replace(event, start_s=end_s))
             if left is not None:
                 self._past.see(self._utc_s, left)
         self._minutes.append((end_s, used_L))
@@ -178,7 +183,8 @@ class WaterDesk:
         self.tanks = {tank.name: TankLevel(tank) for tank in self._settings.tanks}
         self._minutes.clear()
         self._pumped.clear()
-        self._kept_forecast_s = self._remembered_s = float("-inf")
+        self.ahead.new_boot()
+        self._remembered_s = float("-inf")
         self._at_s = at_s
         self._restore(state)
 
@@ -199,34 +205,7 @@ class WaterDesk:
         return Estimate("left_L", "water", at_s, value, max(0.0, value - below), value + above, reason)
 
     def forecast(self, utc_s: float, at_s: float, mode: Mode, boot: int) -> Iterator[Event]:
-        left = self._left(at_s)
-        if left is None or left.value is None or left.low is None or left.high is None:
-            self._drawn = None
-            return
-        self._drawn = forecast(
-            utc_s,
-            left.value,
-            (left.high - left.low) / (2 * BAND_90),
-            self._settings.water_reserve_L,
-            self._capacity_L,
-            self.use,
-            mode.place,
-            self._settings.usual.water_L_a_head_a_day * self._settings.boat.crew,
-            None,
-            people=mode.people,
-            horizon_days=HORIZON_DAYS,
-            seed=int(utc_s) + 1,
-        )
-        if at_s >= self._kept_forecast_s + KEEP_FORECAST_S:
-            self._kept_forecast_s = at_s
-            facts = {
-                "left_L": round(left.value, 1),
-                "likely_days": round(self._drawn.likely_days, 3),
-                "cautious_days": round(self._drawn.cautious_days, 3),
-                "beyond": self._drawn.beyond,
-                "place": mode.place,
-            }
-            yield Event(EventKind.FORECAST, "water", boot, at_s, None, facts)
+        return self.ahead.draw(utc_s, at_s, self._left(at_s), self._capacity_L, mode, boot)
 
     @property
     def _capacity_L(self) -> float:
@@ -237,7 +216,7 @@ class WaterDesk:
         found = [e for tank in self.tanks.values() for e in tank.estimates(at_s)]
         if self.tanks:
             found.append(self._left(at_s) or _unknown("left_L", at_s))
-            drawn = self._drawn
+            drawn = self.ahead.drawn
             found.append(
                 as_estimate(drawn, "water_days", "water", at_s) if drawn else _unknown("water_days", at_s)
             )
@@ -257,7 +236,8 @@ class WaterDesk:
     def ebb(self) -> Ebb | None:
         if not self.tanks:
             return None
-        ahead = self._drawn.course if self._drawn is not None else Past().course()
+        drawn = self.ahead.drawn
+        ahead = drawn.course if drawn is not None else Past().course()
         past = self._past.course()
         return Ebb("water", "water", past, ahead, self._settings.water_reserve_L, self._capacity_L)
 
@@ -320,9 +300,14 @@ class WaterDesk:
 
     def prefill(self, history: History, until_utc_s: float) -> None:
         """Hours of use and the last day and a half, from what was stored."""
+        heads = heads_aboard(history, until_utc_s, self.ahead.use.heads)
         for hour in kept_hours(history, "boat water used", until_utc_s):
             litres = hour.mean * hour.covered_s / MINUTE_S
             self.use.add(hour.start_s, hour.mode.place, hour.mode.people, litres, None, hour.covered_s)
+            self.ahead.used(hour.start_s, hour.mode, litres, hour.covered_s, heads(hour.start_s))
+        air = air_channel(self._settings)
+        for hour in kept_hours(history, air, until_utc_s) if air else ():
+            self.ahead.use.air(hour.start_s, hour.mean, hour.covered_s)
         self._past.prefill(history, "boat water left", until_utc_s)
 
     def prefill_runs(self, boot: Boot, history: History, until_utc_s: float) -> None:
