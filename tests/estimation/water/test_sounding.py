@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.estimation.sounding import Sounding, cylinder_share, horizontal_cylinder, wedge
+from monitor.estimation.sounding import Sounding, cylinder_share, lying_cylinder, table_of, wedge
 from monitor.settings import Tank
 
 
@@ -37,13 +37,13 @@ def test_a_wedge_half_deep_holds_a_quarter() -> None:
     """By hand: similar triangles. A straight line overstates it twofold."""
     tank = Tank(name="t", capacity_L=100, sounding=wedge(100))
 
-    assert Sounding(tank).litres(50) == pytest.approx(25.0)
-    assert Sounding(Tank(name="t", capacity_L=100)).litres(50) == pytest.approx(50.0)
+    assert Sounding(table_of(tank)).litres(50) == pytest.approx(25.0)
+    assert Sounding(table_of(Tank(name="t", capacity_L=100))).litres(50) == pytest.approx(50.0)
 
 
 def test_a_table_from_the_helper_follows_the_cylinder() -> None:
     """Linear between 21 pairs: within 0.4 % of the capacity everywhere."""
-    sounding = Sounding(Tank(name="t", capacity_L=200, sounding=horizontal_cylinder(200)))
+    sounding = Sounding(table_of(Tank(name="t", capacity_L=200, sounding=lying_cylinder(200))))
 
     for depth in range(101):
         assert sounding.litres(depth) == pytest.approx(200 * cylinder_share(depth / 100), abs=0.8)
@@ -63,7 +63,7 @@ def tables(draw: st.DrawFn) -> list[tuple[float, float]]:
 
 @given(tables(), st.floats(-10, 110), st.floats(-10, 110))
 def test_more_reading_is_never_less_water(table: list[tuple[float, float]], a: float, b: float) -> None:
-    sounding = Sounding(Tank(name="t", capacity_L=300, sounding=table))
+    sounding = Sounding(table_of(Tank(name="t", capacity_L=300, sounding=table)))
 
     low, high = (sounding.litres(r) for r in sorted((a, b)))
 
