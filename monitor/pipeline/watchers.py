@@ -7,6 +7,7 @@ from monitor.errors import CommandError
 from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
 from monitor.estimation.counters import CounterWatch
+from monitor.estimation.filling import FillingWatch
 from monitor.estimation.flows import FlowWatch
 from monitor.estimation.freezing import FreezeWatch
 from monitor.estimation.guided import GuidedWatch
@@ -16,7 +17,9 @@ from monitor.estimation.plan_watch import PlanWatch
 from monitor.estimation.plumbing import PlumbingWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.surplus import SurplusWatch
+from monitor.estimation.tank_watch import TankWatch
 from monitor.estimation.watcher import Heard, Look, Quick, Watcher, Wished
+from monitor.estimation.water_age import WaterAgeWatch
 from monitor.pipeline.memory import Memory
 from monitor.records import Command, Course, Estimate, Event, Finding, PowerPicture
 from monitor.settings import Settings
@@ -29,6 +32,7 @@ def watchers(settings: Settings) -> list[Watcher]:
         BufferWatch(settings),
         CellWatch(settings),
         CounterWatch(settings),
+        FillingWatch(settings),
         flows,
         FreezeWatch(settings),
         GuidedWatch(settings),
@@ -38,6 +42,8 @@ def watchers(settings: Settings) -> list[Watcher]:
         PlumbingWatch(settings),
         SupplyWatch(settings),
         SurplusWatch(settings),
+        TankWatch(settings),
+        WaterAgeWatch(settings),
     ]
 
 

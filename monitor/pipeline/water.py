@@ -6,9 +6,12 @@ from dataclasses import replace
 from typing import Any
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
+from monitor.estimation.a_head import AHead
 from monitor.estimation.forecast import as_estimate
 from monitor.estimation.leak import LeakJudge
 from monitor.estimation.pump import PumpRuns
+from monitor.estimation.tank_figures import DOUBTFUL, ISOLATED
+from monitor.estimation.tank_orders import ORDERS, obey
 from monitor.estimation.tanks import TankLevel, mark_stuck
 from monitor.estimation.use import UseHistory
 from monitor.estimation.watcher import WaterHeard
@@ -19,7 +22,7 @@ from monitor.pipeline.heads import heads_aboard
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.past import KEPT_S, Past
 from monitor.pipeline.recall import kept_hours
-from monitor.records import Column, Ebb, Estimate, Event, EventKind, Mode, Reason
+from monitor.records import Column, Command, Ebb, Estimate, Event, EventKind, Mode, Reason
 from monitor.routing.slots import Slots
 from monitor.settings import Pump, Settings
 from monitor.storage.history import History
@@ -48,6 +51,7 @@ class WaterDesk:
         self._seen = [p for p in settings.pumps if f"{p.name} running" in slots]
         self._hours = WaterHours(bool(self._seen))
         self.use = UseHistory()
+        self._a_head = AHead(self.use, settings.boat.zone, settings.boat.crew)
         self._past = Past()
         self.ahead = WaterAhead(settings)
         self._remembered_s = float("-inf")
@@ -89,16 +93,33 @@ class WaterDesk:
         self._pumped.append((event.start_s, litres))
         if not event.facts.get("cut"):
             self.judges[pump.name].run(event.start_s, event.end_s)
-        tanks = pump.tanks or [t.name for t in self._settings.tanks]
+        tanks = self._drawn_from(pump)
         for name in tanks:
             self.tanks[name].pumped(litres, len(tanks))
         if self._offset_s is not None:
             self._hours.pumped(event.start_s + self._offset_s, event.end_s + self._offset_s, litres)
         self._changed = True
 
+    def _drawn_from(self, pump: Pump) -> list[str]:
+        """Its tanks whose valves are not said to be shut; all where they are all said to be."""
+        names = pump.tanks or list(self.tanks)
+        return [n for n in names if self.tanks[n].condition != ISOLATED] or names
+
     def _tanks_L(self, pump: Pump) -> float | None:
-        found = [self.tanks[n].estimates(self._at_s)[0].value for n in pump.tanks or list(self.tanks)]
+        found = [self.tanks[n].estimates(self._at_s)[0].value for n in self._drawn_from(pump)]
         return None if not found or None in found else sum(v for v in found if v is not None)
+
+    # ---- what the crew says
+
+    wishes = ORDERS
+
+    def wish(self, command: Command, at_s: float, utc_s: float | None) -> None:
+        """A tank is shut off, doubtful, filled or dipped. Raises CommandError, saying why."""
+        event = obey(self.tanks, command, at_s)
+        self._changed = True
+        if event is not None:
+            self._tell(event)
+            self._hours.filled()
 
     # ---- a minute
 
@@ -140,7 +161,7 @@ class WaterDesk:
         left = self._left(end_s)
         if self._utc_s is not None:
             heard = any(self.runs[p.name].running_for_s(end_s) is not None for p in self._seen)
-            steady = left is not None and left.reason.id == "water in the tanks"
+            steady = left is not None and left.reason.id in ("water in the tanks", "water, some shut off")
             self._hours.minute(self._utc_s, heard, left.value if left is not None and steady else None)
             for part in self._hours.drain():
                 if not self._seen:
@@ -192,7 +213,8 @@ class WaterDesk:
 
     def _left(self, at_s: float) -> Estimate | None:
         """The water that counts: usable, in tanks that are not doubtful; None while one is unknown."""
-        found = [t.estimates(at_s)[0] for t in self.tanks.values() if not t.tank.doubtful]
+        counted = [t for t in self.tanks.values() if t.condition != DOUBTFUL]
+        found = [t.estimates(at_s)[0] for t in counted]
         if not found or any(e.value is None for e in found):
             return None
         value = sum(e.value or 0.0 for e in found)
@@ -200,6 +222,9 @@ class WaterDesk:
         above = sum(((e.high or 0.0) - (e.value or 0.0)) ** 2 for e in found) ** 0.5
         doubt = next((e for e in found if e.reason.id != "tank level"), None)
         reason = Reason("water in the tanks", {"tanks": len(found)})
+        shut = [t.tank.name for t in counted if t.condition == ISOLATED]
+        if shut:
+            reason = Reason("water, some shut off", {"tanks": len(found), "shut": ", ".join(shut)})
         if doubt is not None:
             reason = Reason("water in doubt", {"tank": doubt.subject})
         return Estimate("left_L", "water", at_s, value, max(0.0, value - below), value + above, reason)
@@ -209,17 +234,19 @@ class WaterDesk:
 
     @property
     def _capacity_L(self) -> float:
-        return sum(t.capacity_L - t.unusable_L for t in self._settings.tanks if not t.doubtful)
+        counted = [t.tank for t in self.tanks.values() if t.condition != DOUBTFUL]
+        return sum(t.capacity_L - t.unusable_L for t in counted)
 
     def estimates(self) -> list[Estimate]:
         at_s = self._at_s
-        found = [e for tank in self.tanks.values() for e in tank.estimates(at_s)]
+        found = [e for t in self.tanks.values() for e in (*t.estimates(at_s), *t.further(at_s))]
         if self.tanks:
             found.append(self._left(at_s) or _unknown("left_L", at_s))
             drawn = self.ahead.drawn
             found.append(
                 as_estimate(drawn, "water_days", "water", at_s) if drawn else _unknown("water_days", at_s)
             )
+            found.append(self._a_head.estimate(at_s, self._utc_s))
         for pump in self._seen:
             found += self.judges[pump.name].estimates(at_s)
         return found
