@@ -20,6 +20,7 @@ from monitor.estimation.surplus import SurplusWatch
 from monitor.estimation.tank_watch import TankWatch
 from monitor.estimation.watcher import Heard, Look, Quick, Watcher, Wished
 from monitor.estimation.water_age import WaterAgeWatch
+from monitor.estimation.water_plan import WaterPlanWatch
 from monitor.pipeline.memory import Memory
 from monitor.records import Command, Course, Estimate, Event, Finding, PowerPicture
 from monitor.settings import Settings
@@ -44,6 +45,7 @@ def watchers(settings: Settings) -> list[Watcher]:
         SurplusWatch(settings),
         TankWatch(settings),
         WaterAgeWatch(settings),
+        WaterPlanWatch(settings),
     ]
 
 
