@@ -7,7 +7,7 @@ import numpy as np
 
 from monitor.clock import HOUR_S, MINUTE_S
 from monitor.estimation.watcher import Heard
-from monitor.records import Estimate, Event, Finding, Reason, Severity
+from monitor.records import Estimate, Event, EventKind, Finding, Reason, Severity
 from monitor.settings import Feed, Settings, Subject
 
 RULE = "plumbing may freeze"
@@ -16,6 +16,10 @@ ICE_C = 0.0
 ALARM_C = 1.0
 CLEARS_K = 1.0
 LEFT = ("laid up", "away")
+UNDRAWN_MIN = 24 * 60
+"""Where the pump is heard and nobody has drawn water for so long, nobody is aboard, whatever is set."""
+DRAW_SHARE = 1.25
+"""Of one refill: a longer run of the pump was a draw."""
 WINDOW_S, EVERY_S = 6 * HOUR_S, HOUR_S / 2
 LEAST_S = 2 * HOUR_S
 """Of falling, before it is told when it freezes."""
@@ -46,11 +50,15 @@ class FreezeWatch:
         self._heard: dict[str, list[tuple[float, float]]] = {}
         """By place: UTC and degrees, each half hour of the last six."""
         self._left: bool | None = None
-        """Whether the boat is laid up or left alone; None before the first minute."""
+        """Whether nobody is aboard; None before the first minute."""
+        self._timing_s = {pump.name: pump.timing_s for pump in settings.pumps}
+        self._undrawn_min = 0
         self._at_s = 0.0
 
     def take(self, minute: Heard) -> None:
-        self._at_s, self._left = minute.end_s, minute.mode.people in LEFT
+        self._at_s = minute.end_s
+        self._draws(minute)
+        self._left = minute.mode.people in LEFT or self._undrawn_min >= UNDRAWN_MIN
         self._places = []
         for name in self._may_tell:
             channel = f"{name} temperature"
@@ -61,6 +69,18 @@ class FreezeWatch:
             self._places.append(Place(name, celsius))
             if celsius is not None and minute.utc_s is not None:
                 self._remember(name, minute.utc_s + MINUTE_S, celsius)
+
+    def _draws(self, minute: Heard) -> None:
+        """Count the minutes since somebody drew water, those in which every pump was heard."""
+        water = minute.water
+        for run in water.events:
+            if run.kind == EventKind.PUMP_RUN and run.end_s is not None:
+                refill_s = water.refill_s.get(run.subject, 0.0)
+                lone_s = DRAW_SHARE * refill_s + self._timing_s.get(run.subject, 0.0)
+                if run.end_s - run.start_s > lone_s:
+                    self._undrawn_min = 0
+        if water.running_s and None not in water.running_s.values():
+            self._undrawn_min += 1
 
     def _remember(self, name: str, utc_s: float, celsius: float) -> None:
         kept = [(at, c) for at, c in self._heard.get(name, []) if 0.0 <= utc_s - at <= WINDOW_S]
@@ -114,7 +134,7 @@ class FreezeWatch:
             return [Estimate("coldest_C", SUBJECT, self._at_s, None, None, None, Reason("frost not known"))]
         hours, celsius = self._freezes_in_h(coldest), coldest.celsius
         told = {"place": coldest.name, "ice_s": None if hours is None else hours * HOUR_S}
-        reason = Reason("coldest place" if hours is None else "coldest place, falling", told)
+        reason = Reason("coldest place, falling" if hours else "coldest place", told)
         return [Estimate("coldest_C", SUBJECT, self._at_s, celsius, celsius, celsius, reason)]
 
     def events(self) -> Iterator[Event]:
@@ -129,9 +149,10 @@ class FreezeWatch:
 
     def state(self) -> dict[str, Any]:
         kept = {n: [[round(at), round(c, 1)] for at, c in heard] for n, heard in self._heard.items() if heard}
-        return {"heard": kept}
+        return {"heard": kept, "undrawn_min": self._undrawn_min}
 
     def restore(self, state: Mapping[str, Any]) -> None:
+        self._undrawn_min = int(state.get("undrawn_min", 0))
         for name, heard in state["heard"].items():
             if name in self._may_tell:
                 self._heard[name] = [(float(at), float(celsius)) for at, celsius in heard]
@@ -140,7 +161,7 @@ class FreezeWatch:
 def _id(celsius: float, hours: float | None) -> str:
     if celsius <= ICE_C:
         return "alert: plumbing freezes"
-    return "alert: frost coming" if hours is not None else "alert: plumbing cold"
+    return "alert: frost coming" if hours else "alert: plumbing cold"
 
 
 def _median(minute: Heard, channel: str) -> float | None:

@@ -7,8 +7,8 @@ from datetime import UTC, datetime
 import pytest
 
 from monitor.estimation.freezing import FreezeWatch
-from monitor.estimation.watcher import Heard
-from monitor.records import Column, Finding, Mode, Reading, Severity
+from monitor.estimation.watcher import Heard, WaterHeard
+from monitor.records import Column, Event, EventKind, Finding, Mode, Reading, Severity
 from monitor.settings import Boat, Feed, Heater, Instrument, Limits, MqttSource, Settings, Tank
 from monitor.words.say import SENTENCES, say
 from monitor.words.units import UNKNOWN, Dress
@@ -40,6 +40,7 @@ class Aboard:
         self.at_s = 0.0
         self.utc_s = utc_s
         self.readings: dict[str, Reading] = {}
+        self.water = WaterHeard()
 
     def minute(self, **celsius: float | list[float]) -> "Aboard":
         columns = {}
@@ -48,7 +49,8 @@ class Aboard:
             columns[f"{name} temperature"] = Column(array("d", [self.at_s] * len(values)), array("d", values))
             self.readings[f"{name} temperature"] = Reading(self.at_s, values[-1], False)
         mode = Mode("alongside", self.people)
-        self.watch.take(Heard(self.at_s, self.utc_s, 1, columns, dict(self.readings), mode, {}))
+        heard = Heard(self.at_s, self.utc_s, 1, columns, dict(self.readings), mode, {}, water=self.water)
+        self.watch.take(heard)
         self.at_s += 60.0
         self.utc_s = None if self.utc_s is None else self.utc_s + 60.0
         return self
@@ -86,6 +88,31 @@ def test_below_the_limit_it_warns_and_near_freezing_it_alarms(people: str) -> No
 def test_with_somebody_aboard_it_is_theirs_to_feel(people: str) -> None:
     found = Aboard(boat("cabin"), people).minute(cabin=-2.0).found()
     assert (found.holds, found.clears) == (False, True)
+
+
+def lived_in(hours: float, run_s: float | None, heard: bool = True) -> Aboard:
+    """Awake by the settings, with a run of the pump every six hours; one refill takes 2.25 s."""
+    aboard = Aboard(boat("cabin"), "awake")
+    for n in range(round(60 * hours)):
+        runs = ()
+        if run_s is not None and n % 360 == 0:
+            runs = (Event(EventKind.PUMP_RUN, "pump", 0, aboard.at_s, aboard.at_s + run_s),)
+        aboard.water = WaterHeard(runs, {"pump": 0.0 if heard else None}, refill_s={"pump": 2.25})
+        aboard.minute(cabin=1.5)
+    return aboard
+
+
+@pytest.mark.parametrize(
+    ("run_s", "heard", "holds"),
+    [(None, True, True), (2.3, True, True), (9.0, True, False), (None, False, False)],
+)
+def test_a_boat_whose_crew_forgot_to_say_that_they_left(
+    run_s: float | None, heard: bool, holds: bool
+) -> None:
+    """Where nobody has drawn water for a day nobody is aboard: refills of a leak or a cooling heater are no
+    draws, and of a pump that is not heard nothing follows."""
+    assert lived_in(23, run_s, heard).found().holds is False
+    assert lived_in(25, run_s, heard).found().holds is holds
 
 
 def test_unknown_is_not_fine() -> None:
