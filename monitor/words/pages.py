@@ -104,7 +104,7 @@ SENTENCES: dict[str, str] = {
     "guided under way": "Guided test of the {pump}",
     "guided concluded": "What the guided test of the {pump} found",
     "guided waits": "{left:span} still to wait.",
-    "guided waits until": "{left:span} still to wait, until {until}.",
+    "guided waits until": "Until {until}.",
     "guided waited": "The {whole:span} are over.",
     "watermaker runs": "running",
     "watermaker rests": "at rest",

@@ -82,25 +82,28 @@ def picture(now_s: float, suspect: bool = False) -> WaterPicture:
 
 
 def waiting(at_s: float) -> Guided:
-    """A test that waits since 22 of 60 minutes."""
-    return Guided(
-        PUMP, "outlet shut", Reason("The pump outlet is shut. Leave every tap alone and the pump on.", {}),
-        (("started", Reason("It started although I touched nothing", {})),), at_s - 22 * 60, 3600.0,
-    )  # fmt: skip
+    """A test that waits since 22 of 60 minutes, with the cock behind the pump shut."""
+    told = {"cock": "pump outlet", "left_s": 38 * 60.0, "wait_s": 3600.0}
+    drew = ("drew", Reason("guided answer: drew"))
+    return Guided(PUMP, "wait", Reason("guided: wait after the pump", told), (drew,), at_s - 22 * 60, 3600.0)
 
 
 def asking() -> Guided:
     """A test that asks for a cock to be shut."""
-    return Guided(
-        PUMP, "shut the outlet", Reason("Shut the cock “pump outlet”. Leave the pump on.", {}),
-        (("done", Reason("It is shut", {})), ("not found", Reason("I cannot reach it", {}))),
-    )  # fmt: skip
+    say = Reason("guided: shut after the pump, leaks", {"cock": "pump outlet", "waited_s": 2400.0})
+    return Guided(PUMP, "shut", say, (("done", Reason("guided answer: done")),))
+
+
+def looking() -> Guided:
+    """A test that asks what is to be seen."""
+    say = Reason("guided: look at the pump", {"cock": "pump outlet", "waited_s": 2400.0})
+    can = ("wet", "dry", "unseen")
+    return Guided(PUMP, "look at the pump", say, tuple((id, Reason(f"guided answer: {id}")) for id in can))
 
 
 def concluded() -> Guided:
     """A test that found something."""
-    found = Reason("With the outlet shut the pump rested: the leak is behind the cock, not in the pump.", {})
-    return Guided(PUMP, "concluded", found, done=True)
+    return Guided(PUMP, "over", Reason("guided: found cold branch", {"behind": "galley branch"}), done=True)
 
 
 def pouring(now_s: float) -> WaterPicture:

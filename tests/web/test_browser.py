@@ -288,6 +288,6 @@ def test_an_answer_of_the_guided_test_is_sent(opened: Opened, watch: CannedWatch
     watch.snapshot = canned("guided").snapshot
     for script in (True, False):
         page = opened("/water", PHONE, script=script)
-        page.get_by_role("button", name="It started although").click()
+        page.get_by_role("button", name="Somebody drew water").click()
         page.wait_for_url("**/water#guided")
-    assert [c.facts["answer"] for c in watch.asked] == ["started"] * 2
+    assert [c.facts["answer"] for c in watch.asked] == ["drew"] * 2

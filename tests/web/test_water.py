@@ -322,6 +322,31 @@ class TestRuns:
         assert len(page.encode()) < 200_000
         assert "10080 lone refills" in Words(page).text
 
+    def test_the_record_is_asked_again_only_when_the_pump_has_started_or_after_a_while(
+        self, client_of: ClientOf
+    ) -> None:
+        class Counting(CannedRecord):
+            asked = 0
+
+            def events(self, kind: Any, during: Any) -> Any:
+                self.asked += kind == EventKind.PUMP_RUN
+                return super().events(kind, during)
+
+        watch = canned()
+        watch.record = record = Counting()
+        client, counts = client_of(watch), []
+        for passed_s, starts in ((0, 41.0), (60, 41.0), (61, 42.0), (62, 42.0), (700, 42.0)):
+            e = dict(watch.snapshot.estimates)
+            e["run_starts", "pressure pump"] = estimate(
+                "run_starts", "pressure pump", starts, starts, starts, Reason("tank level")
+            )
+            watch.snapshot = replace(watch.snapshot, at_s=AT_S + passed_s, estimates=e)
+            before = record.asked
+            client.get("/water")
+            counts.append(record.asked > before)
+
+        assert counts == [True, False, True, False, True]
+
 
 class TestJudge:
     def test_what_it_loses_and_costs(self, client_of: ClientOf) -> None:
@@ -382,10 +407,14 @@ class TestGuided:
         """22 of 60 minutes have passed at 15:21: 38 are left, until 15:59."""
         said = text_of(client_of(canned("guided")), "/water")
 
-        assert "38 min still to wait, until 15:59." in said
-        assert "It started although I touched nothing" in said
+        assert "38 min of 1 h to go" in said
+        assert "Until 15:59." in said
+        assert "if it stays still, the leak is beyond this cock" in said, "what each outcome means"
+        assert "Somebody drew water" in said
 
-    @pytest.mark.parametrize("step", [canned_water.waiting(AT_S), canned_water.asking()])
+    @pytest.mark.parametrize(
+        "step", [canned_water.waiting(AT_S), canned_water.asking(), canned_water.looking()]
+    )
     def test_the_caution_of_scalding_stands_at_every_step(self, step: Any, client_of: ClientOf) -> None:
         watch = canned("guided")
         watch.snapshot = replace(watch.snapshot, water=replace(watch.snapshot.water, guided=step))

@@ -130,14 +130,13 @@ def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool
     axis = even_axis(shown.start_s, shown.end_s, reader.dress.zone)
     seen = runs.within(shown.start_s, shown.end_s)
     rise = _rise(seen, runs.refill_s)
-    unheard = tuple((a, min(b, now_s)) for a, b in runs.unheard if a < now_s)
     return Barcode(
         title=named(pump.name),
         when=_when(shown, reader),
         start_s=shown.start_s,
         end_s=shown.end_s,
         nights=axis.spans(reader.snapshot.darkness),
-        unheard=axis.spans(unheard),
+        unheard=axis.spans(runs.unheard),
         ticks=ticks(axis, step_s(shown.seconds), reader),
         line_y=LINE_Y,
         draws=_blocks(axis, (r for r in seen if r.kind == DRAW), rise),

@@ -9,7 +9,7 @@ from monitor.words.say import SENTENCES, named, say
 from monitor.words.units import GAP, known, rate
 from web.presentation.barcode import Barcode, barcode, window
 from web.presentation.figures import Figure, Reader, from_estimate
-from web.presentation.pump_runs import RunsKept
+from web.presentation.pump_runs import Moment, RunsKept
 from web.presentation.rest_plot import BACK_S, RestPlot, rest_plot
 from web.watch import Record
 
@@ -90,9 +90,11 @@ def _drawn(
     if record is None:
         return None, None, reader.say("no record")
     shown = window(now_s, reader.dress.zone, asked)
-    at_s = reader.snapshot.at_s
-    runs = kept.read(record, pump, Interval(shown.start_s, shown.end_s), at_s)
-    lately = kept.read(record, pump, Interval(now_s - BACK_S, now_s), at_s)
+    started = reader.estimate("run_starts", pump.name)
+    now = Moment(reader.snapshot.at_s, now_s, None if started is None else started.value)
+    hour_s = now_s // HOUR_S * HOUR_S
+    runs = kept.read(record, pump, Interval(shown.start_s, shown.end_s), now)
+    lately = kept.read(record, pump, Interval(hour_s - BACK_S, hour_s + HOUR_S), now)
     if runs is None or lately is None:
         return None, None, reader.say("no record")
     strip = barcode(reader, pump, shown, runs, default=asked is None)

@@ -22,8 +22,9 @@ APART_S = 180.0
 """Runs nearer than this to each other belong together. [s]"""
 BEFORE_S = 48 * HOUR_S
 """So much before a stretch is read too, to know how long a refill takes and what a run rested on. [s]"""
-KEPT_S = 15.0
-"""How long runs that were read answer for the same question. [s]"""
+KEPT_S, STEADY_S = 15.0, 600.0
+"""How long runs that were read answer for the same question; and how long while the pump is known not to
+have started since. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,33 +93,48 @@ def _singled(runs: list[Run]) -> list[Run]:
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When the record is asked: elapsed and wall time, and how often the pump had started by then."""
+
+    at_s: float
+    utc_s: float
+    starts: float | None
+
+
 class RunsKept:
-    """Reads the record, and keeps what it read for some seconds: every open page asks again each second."""
+    """Reads the record, and keeps what it read: every open page asks again each second."""
 
     KEPT = 8
 
     def __init__(self) -> None:
-        self._kept: dict[tuple[str, float, float], tuple[float, Runs]] = {}
+        self._kept: dict[tuple[str, float, float], tuple[Moment, Runs]] = {}
 
-    def read(self, record: Record, pump: Pump, during: Interval, at_s: float) -> Runs | None:
+    def read(self, record: Record, pump: Pump, during: Interval, now: Moment) -> Runs | None:
         """The runs of that pump in `during`, to whole minutes around it; None where the record is mute."""
         start_s = during.start_s // MINUTE_S * MINUTE_S
         end_s = -(-during.end_s // MINUTE_S) * MINUTE_S
         key = (pump.name, start_s, end_s)
         kept = self._kept.get(key)
-        if kept is not None and 0 <= at_s - kept[0] < KEPT_S:
+        if kept is not None and _stands(kept[0], now):
             return kept[1]
         try:
-            runs = _read(record, pump, Interval(start_s, end_s))
+            runs = _read(record, pump, Interval(start_s, end_s), now.utc_s)
         except StorageError:
             return None
+        self._kept.pop(key, None)
         while len(self._kept) >= self.KEPT:
             self._kept.pop(next(iter(self._kept)), None)
-        self._kept[key] = (at_s, runs)
+        self._kept[key] = (now, runs)
         return runs
 
 
-def _read(record: Record, pump: Pump, during: Interval) -> Runs:
+def _stands(then: Moment, now: Moment) -> bool:
+    rests = now.starts is not None and now.starts == then.starts
+    return 0 <= now.at_s - then.at_s < (STEADY_S if rests else KEPT_S)
+
+
+def _read(record: Record, pump: Pump, during: Interval, now_s: float) -> Runs:
     wider = Interval(during.start_s - BEFORE_S, during.end_s)
     told = sorted(
         (start_s, end_s, _litres(event.facts.get("litres")), bool(event.facts.get("cut")))
@@ -127,8 +143,10 @@ def _read(record: Record, pump: Pump, during: Interval) -> Runs:
     )
     refill, runs = kinds_of(pump, told)
     inside = tuple(r for r in runs if r.end_s > during.start_s and r.start_s < during.end_s)
-    flow_L_per_s = _flow_L_per_s(runs, pump)
-    return Runs(inside, refill.seconds, refill.seconds * flow_L_per_s, _unheard(record, pump, during))
+    unheard: tuple[tuple[float, float], ...] = ()
+    if during.start_s < now_s:
+        unheard = _unheard(record, pump, Interval(during.start_s, min(during.end_s, now_s)))
+    return Runs(inside, refill.seconds, refill.seconds * _flow_L_per_s(runs, pump), unheard)
 
 
 def _litres(value: object) -> float | None:

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from monitor.records import RationStep, WaterPlan
-from monitor.words.say import named, say
+from monitor.words.say import named
 from monitor.words.units import days_between, known, litres
+from web.presentation.ebb import whole_hour
 from web.presentation.figures import Figure, Reader, from_estimate
 
 APART = ("left_L", "water_days", "coldest_C")
@@ -47,12 +48,21 @@ def days_of_water(reader: Reader) -> Plan:
     heads = p.reason.facts.get("heads") if p is not None else None
     return Plan(
         days=from_estimate(reader, "water_days", "water"),
-        told=say(p.reason, reader.dress) if p is not None else reader.say("no water plan"),
+        told=_told(reader, p),
         figures=tuple(figures),
         steps=(*_now(reader, p), *(_saving(reader, s) for s in p.steps)) if p is not None else (),
         people=heads if isinstance(heads, int) else reader.settings.boat.crew,
         sealed=reader.say("sealed apart", sealed=sealed_L) if sealed_L > 0 else reader.say("sealed none"),
     )
+
+
+def _told(reader: Reader, p: WaterPlan | None) -> str:
+    """The plan's own sentence; the time to leave by the hour begun, as all of the page tells it."""
+    if p is None:
+        return reader.say("no water plan")
+    leave_s = p.reason.facts.get("leave_s")
+    rounded = {"leave_s": whole_hour(leave_s)} if isinstance(leave_s, int | float) else {}
+    return reader.say(p.reason.id, **(dict(p.reason.facts) | rounded))
 
 
 def _now(reader: Reader, p: WaterPlan) -> tuple[Saving, ...]:
