@@ -18,8 +18,9 @@ FLOW_SHARE, LEARNT_FLOW_SHARE = 0.10, 0.04
 """How well a pump's litres are known, before and after its flow has been learned."""
 KEPT_H = 24
 SPANS_H = (4, 6, 8, 12, 18, 24)
-REST_S = 20 * 60.0
-"""After so long a rest the averaged level has caught up."""
+LATE_S, LATE_L = 20 * 60.0, 1.5
+"""The averaged level has caught up with all but the last minutes: where so little was pumped in them, it is
+as it should be. A leak is late by the same at both ends of a span."""
 LEAST_SHARE, LEAST_L, LEAST_H = 0.04, 15.0, 3.0
 """A stretch of use that says how much the pump moves: so much of the tanks, so many litres, so many hours."""
 TAUGHT, LATEST_L = 6, 30.0
@@ -27,7 +28,7 @@ TAUGHT, LATEST_L = 6, 30.0
 CLOGGED, CLEAR = 0.80, 0.88
 """Share of the taught flow: a caution at 20 % less. Common practice."""
 JUMP_L = 3.0
-FALLS_ALONE = 4.5
+FALLS_ALONE = 4.0
 """Standard deviations of excess that only water lost before the pump explains."""
 LEAST_EXCESS_L = 2.0
 
@@ -74,7 +75,7 @@ class Balance:
         self._spans: list[Excess] | None = None
         self._ran_s = self._lone_s = 0.0
         self._tank_L: float | None = None
-        self._ran_at_s: float | None = None
+        self._just_ran: deque[tuple[float, float]] = deque()
         self._began: Mark | None = None
         """Where the stretch of use under way began."""
         self.taught: list[float] = []
@@ -90,7 +91,7 @@ class Balance:
     def ran(self, end_s: float, seconds: float) -> None:
         """A run is over."""
         self._ran_s += seconds
-        self._ran_at_s = end_s
+        self._just_ran.append((end_s, seconds))
 
     def refilled(self, seconds: float) -> None:
         """One of the runs was a lone refill."""
@@ -109,9 +110,12 @@ class Balance:
         if self._tank_L is not None and tank_L > self._tank_L + max(JUMP_L, 0.02 * self._capacity_L):
             self.begin_anew()
         self._tank_L = tank_L
+        while self._just_ran and self._just_ran[0][0] < at_s - LATE_S:
+            self._just_ran.popleft()
+        if sum(seconds for _, seconds in self._just_ran) * self._set_L_per_s > LATE_L:
+            return
         here = Mark(at_s, tank_L, self._ran_s, self._lone_s)
-        if self._ran_at_s is not None and at_s - self._ran_at_s >= REST_S:
-            self._stretch(here)
+        self._stretch(here)
         if not self._marks or at_s - self._marks[-1].at_s >= HOUR_S:
             self._marks.append(here)
             self._spans = None

@@ -1,12 +1,15 @@
 """How a boat's pump usually runs: how long in each mode, at what current and at what pressure."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import log
 from typing import Any
 
+from monitor.estimation.accumulator import AIR_BAR, pump_drawdown_L
 from monitor.records import Mode
 from monitor.settings import Pump
 
+Readings = Sequence[tuple[float, float]]
+"""Seconds since a run began, and a reading."""
 GUARDED, FREE = "guarded", "free"
 """Asleep, away, laid up or under way: nobody is expected to run water for long; and every other time."""
 FIRST_S, STEP, BINS = 10.0, 1.12, 46
@@ -19,9 +22,17 @@ UNTIL_LEARNT_S = {GUARDED: 300.0, FREE: 480.0}
 LONGER = 1.2
 LEAST_LIMIT_S = {GUARDED: 90.0, FREE: 180.0}
 """No limit is learned below these: the first guest's shower is no burst."""
-LONG_RUN_S = 15.0
+LONG_RUN_S = 12.0
+CREEP = 0.002
+REFILL_SHARE = 1.6
+"""Runs up to this many refills long are taken for refills: their pressure goes from cut-in to cut-out."""
+LINE_READINGS, FADES = 40, 0.998
 CALM_RUNS = 20
 RISES, SINKS = 0.3, 0.02
+CUT_IN_BAR, CUT_OUT_BAR = 1.4, 2.8
+"""Where the settings do not tell. Common practice."""
+FREE_SHARE = (0.4, 0.85)
+"""What the current with no pressure may be, of that at cut-out. Common practice: 0.5 to 0.8."""
 """So many readings before the lowest of them is believed."""
 
 
@@ -70,44 +81,73 @@ def _bin(seconds: float) -> int:
 
 
 class Level:
-    """A reading while the pump runs: at the stop, and the lowest that an ordinary long run has."""
+    """A reading while the pump runs: at the stop, and the lowest of ordinary long runs."""
 
     def __init__(self) -> None:
         self.top: float | None = None
-        self.least_share: float | None = None
-        self.runs = self.long_runs = 0
-
-    def stopped_at(self, value: float) -> None:
-        """What it was just before, or after, the pump stopped by itself. A reading may come early: `top`
-        follows the higher ones."""
-        self.runs += 1
-        before = value if self.top is None else self.top
-        self.top = before + (value - before) * (RISES if value > before else SINKS)
-
-    def long_run(self, value: float) -> None:
-        """What it was in a run that lasted, as a share of `top`."""
-        if self.top is None or self.runs < CALM_RUNS or self.top <= 0.0:
-            return
-        share = value / self.top
-        self.long_runs += 1
-        lowest = share if self.least_share is None else self.least_share
-        self.least_share = min(lowest, share) + 0.002 * max(0.0, share - lowest)
+        self.least: float | None = None
+        self.runs = 0
 
     @property
-    def least(self) -> float | None:
-        return self.least_share if self.long_runs >= CALM_RUNS else None
+    def learnt(self) -> bool:
+        return self.runs >= CALM_RUNS
+
+    def ran(self, seconds: float, values: list[float]) -> None:
+        """The readings of an ordinary run, in order: the last just before, or after, it stopped by itself."""
+        self.runs += 1
+        last, mean = values[-1], sum(values) / len(values)
+        before = last if self.top is None else self.top
+        # A reading may come early: `top` follows the higher ones.
+        self.top = before + (last - before) * (RISES if last > before else SINKS)
+        if seconds >= LONG_RUN_S:
+            lowest = mean if self.least is None else self.least
+            self.least = min(lowest, mean) + CREEP * max(0.0, mean - lowest)
 
     def state(self) -> list[float | None]:
-        return [
-            None if self.top is None else round(self.top, 3),
-            None if self.least_share is None else round(self.least_share, 4),
-            self.runs,
-            self.long_runs,
-        ]
+        return [self.runs, *(None if v is None else round(v, 3) for v in (self.top, self.least))]
 
     def restore(self, state: list[float | None]) -> None:
-        self.top, self.least_share = state[0], state[1]
-        self.runs, self.long_runs = int(state[2] or 0), int(state[3] or 0)
+        self.runs = int(state[0] or 0)
+        self.top, self.least = state[1:]
+
+
+class Line:
+    """Current against pressure, by least squares with slow forgetting: I = free + (top - free) p / p_out.
+
+    Where no instrument tells the pressure it is taken from how much of a refill is done: by Boyle's law the
+    reciprocal of the absolute pressure falls evenly with the water that has gone in.
+    """
+
+    def __init__(self, pump: Pump) -> None:
+        a = pump.accumulator
+        self._in_bar, self._out_bar = (a.cut_in_bar, a.cut_out_bar) if a else (CUT_IN_BAR, CUT_OUT_BAR)
+        self._sums = [0.0] * 5
+
+    def refill(self, seconds: float, readings: Sequence[tuple[float, float]]) -> None:
+        """Readings of a refill: seconds since it began, and the current."""
+        low, high = 1 / (self._in_bar + AIR_BAR), 1 / (self._out_bar + AIR_BAR)
+        for after_s, amps in readings:
+            done = min(1.0, after_s / seconds)
+            share = (1 / (low + done * (high - low)) - AIR_BAR) / self._out_bar
+            new = (1.0, share, amps, share * share, share * amps)
+            self._sums = [FADES * old + n for old, n in zip(self._sums, new, strict=True)]
+
+    def ends(self) -> tuple[float, float] | None:
+        """The current at no pressure and at cut-out; None until enough is known. [A]"""
+        n, p, i, pp, pi = self._sums
+        spread = n * pp - p * p
+        if n < LINE_READINGS or spread <= 0.0:
+            return None
+        slope = (n * pi - p * i) / spread
+        top = (i - slope * p) / n + slope
+        free = max(FREE_SHARE[0] * top, min(FREE_SHARE[1] * top, top - slope))
+        return (free, top) if top > 0.0 else None
+
+    def state(self) -> list[float]:
+        return [round(v, 4) for v in self._sums]
+
+    def restore(self, state: list[float]) -> None:
+        self._sums = [float(v) for v in state]
 
 
 class Habits:
@@ -119,31 +159,42 @@ class Habits:
         self.current, self.pressure = Level(), Level()
         a = pump.accumulator
         self.promised_cut_out_bar = None if a is None else a.cut_out_bar
+        self._refill_s = 60.0 * pump_drawdown_L(pump) / pump.flow_L_per_min
+        self.line = Line(pump)
 
     @property
     def cut_out_bar(self) -> float | None:
         """Where the pump stops: learned, or as the settings promise."""
-        learned = self.pressure.top if self.pressure.runs >= CALM_RUNS else None
-        return self.promised_cut_out_bar if learned is None else learned
+        return self.pressure.top if self.pressure.learnt else self.promised_cut_out_bar
+
+    def as_pressure(self, amps: float) -> float | None:
+        """The current read as a pressure, as a share of that at cut-out; below 0 it is less than any water
+        makes. None until the line is known."""
+        ends = self.line.ends()
+        return None if ends is None else (amps - ends[0]) / (ends[1] - ends[0])
 
     def limit_s(self, kind: str) -> float:
         """A run past this is told: learned, or by the settings' limit for a run. [s]"""
         usual_s = self._run_on_s if kind == FREE else self._run_on_s * 5 / 8
         return self.lengths[kind].limit_s(usual_s)
 
-    def ran(self, seconds: float, kind: str, amps: list[float], bars: list[float]) -> None:
-        """An ordinary run is over; the readings are those that were heard while it ran, in order."""
+    def ran(self, seconds: float, kind: str, amps: Readings, bars: Readings) -> None:
+        """An ordinary run is over; readings are those heard while it ran, with the seconds since it began."""
         self.lengths[kind].add(seconds)
-        for level, values in ((self.current, amps), (self.pressure, bars)):
-            if not values:
-                continue
-            level.stopped_at(values[-1])
-            if seconds >= LONG_RUN_S:
-                level.long_run(sum(values) / len(values))
+        for level, readings in ((self.current, amps), (self.pressure, bars)):
+            if readings:
+                level.ran(seconds, [value for _, value in readings])
+        if seconds <= REFILL_SHARE * self._refill_s:
+            self.line.refill(seconds, amps)
 
     def state(self) -> dict[str, Any]:
         lengths = {kind: _packed(each.counts) for kind, each in self.lengths.items()}
-        return {"lengths": lengths, "current": self.current.state(), "pressure": self.pressure.state()}
+        return {
+            "lengths": lengths,
+            "current": self.current.state(),
+            "pressure": self.pressure.state(),
+            "line": self.line.state(),
+        }
 
     def restore(self, state: Mapping[str, Any]) -> None:
         for kind, each in self.lengths.items():
@@ -152,6 +203,7 @@ class Habits:
                 each.counts[int(n)] = int(count)
         self.current.restore(state["current"])
         self.pressure.restore(state["pressure"])
+        self.line.restore(state["line"])
 
 
 def _packed(counts: list[int]) -> list[list[int]]:

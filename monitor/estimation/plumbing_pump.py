@@ -5,16 +5,14 @@ from collections.abc import Mapping
 from statistics import median
 from typing import Any
 
-import numpy as np
-
 from monitor.clock import HOUR_S
 from monitor.estimation.accumulator import pump_drawdown_L
 from monitor.estimation.density import shrinkage_L
 from monitor.estimation.leak import SUSPECTED, UNKNOWN
 from monitor.estimation.leak import TIGHT as JUDGED_TIGHT
 from monitor.estimation.plumbing_balance import CLEAR, CLOGGED, Balance
-from monitor.estimation.plumbing_habits import GUARDED, Habits, group
-from monitor.estimation.plumbing_refills import Refills
+from monitor.estimation.plumbing_habits import GUARDED, Habits, Readings, group
+from monitor.estimation.plumbing_refills import SHORT_RUNS, Refills
 from monitor.estimation.plumbing_run import LEVEL_SPREAD, Glance, RunUnderWay
 from monitor.estimation.plumbing_told import Told, evidence, finding, next_step
 from monitor.estimation.plumbing_verdicts import (
@@ -43,6 +41,8 @@ DRIP_L_PER_H = 6.0
 """Faster drops make a stream: some five of a third of a millilitre a second (USGS's drip)."""
 ALARM_SHARE = {GUARDED: 0.08, "free": 0.15}
 """An uncut run that has moved this share of the tanks is an alarm."""
+STILL_S = 180.0
+"""Levels of so long before a run are what it is judged against."""
 STILL_AWAKE_S = 10 * HOUR_S
 """So many waking hours aboard without one start."""
 USED_L, USED_SHARE = 6.0, 0.02
@@ -72,8 +72,8 @@ class PumpPlumbing:
         self.refills = Refills(shrinks_L)
         self._promised_s = 60.0 * pump_drawdown_L(pump) / pump.flow_L_per_min
         self._refill_s = self._promised_s
-        self._still: deque[float] = deque(maxlen=8)
-        """What the tanks held at the latest looks before a run. [L]"""
+        self._still: deque[tuple[float, float]] = deque(maxlen=8)
+        """When, and what the tanks held, at the latest looks before the run. [L]"""
         self._warm: dict[str, tuple[float, float]] = {}
         self._still_awake_s = 0.0
         self._ran_ever = self._raised = self._low = False
@@ -97,7 +97,7 @@ class PumpPlumbing:
         if not ran_s:
             self.run.rest()
             if held_L is not None and ran_s is not None:
-                self._still.append(held_L)
+                self._still.append((now.at_s, held_L))
         else:
             self.run.look(self._glance(now, ran_s, held_L))
             self._raised = self._raised or self.fault()[0] is not None
@@ -110,8 +110,9 @@ class PumpPlumbing:
     def _glance(self, now: Look, ran_s: float, held_L: float | None) -> Glance:
         moving = now.mode.place in ("sailing", "motoring")
         fallen_L, spread_L = now.fallen_L.get(self.name), 0.01 * self._capacity_L
-        if held_L is not None and len(self._still) >= 4 and not moving and ran_s < 600:
-            fallen_L, spread_L = median(self._still) - held_L, LEVEL_SPREAD * self._capacity_L
+        before = [held for at_s, held in self._still if at_s >= now.at_s - ran_s - STILL_S]
+        if held_L is not None and len(before) >= 4 and not moving:
+            fallen_L, spread_L = median(before) - held_L, LEVEL_SPREAD * self._capacity_L
         elif ran_s < 300:
             fallen_L = None
         amps, bars = (
@@ -203,8 +204,8 @@ class PumpPlumbing:
         self.balance.ran(end_s, end_s - start_s)
         self.refills.run(start_s, end_s, self._promised_s, self._pump.timing_s, self._refill_s)
         if not raised:
-            amps = _during(minute, f"{self.name} current", start_s + 0.5, end_s)
-            bars = _during(minute, f"{self.name} pressure", start_s + 1.0, end_s + 2.0)
+            amps = _during(minute, f"{self.name} current", start_s, start_s + 0.5, end_s)
+            bars = _during(minute, f"{self.name} pressure", start_s, start_s + 1.0, end_s + 2.0)
             self.habits.ran(end_s - start_s, group(minute.mode), amps, bars)
 
     def _heat(self, minute: Heard) -> None:
@@ -249,7 +250,7 @@ class PumpPlumbing:
         cooled = refills.cooled_L(self._at_s)
         signs["cooling explains"] = YES if cooled else NO if starts >= 3 else None
         short = refills.short() if self._pump.accumulator else None
-        signs["short refills"] = None if short is None else YES if short[0] >= 0.6 * short[1] else NO
+        signs["short refills"] = None if short is None else YES if short[0] >= SHORT_RUNS else NO
         share = balance.flow_share()
         signs["flow low"] = (
             None if share is None else YES if share < CLOGGED else NO if share > CLEAR else None
@@ -263,7 +264,7 @@ class PumpPlumbing:
 
     def _no_start(self) -> str | None:
         if self._still_awake_s < STILL_AWAKE_S:
-            return NO if self._ran_ever else None
+            return NO if self._ran_ever and (self._ran_s or 0.0) < HOUR_S else None
         gone_L = self.balance.fallen_L(12.0)
         if gone_L is None:
             return None
@@ -419,9 +420,13 @@ def _fresh(reading: Reading | None, since_s: float) -> float | None:
     return reading.value if reading is not None and usable else None
 
 
-def _during(minute: Heard, name: str, start_s: float, end_s: float) -> list[float]:
+def _during(
+    minute: Heard, name: str, start_s: float, from_s: float, to_s: float
+) -> list[tuple[float, float]]:
+    """Readings of a channel between two times, with the seconds since the run began."""
     column = minute.columns.get(name)
     if column is None:
         return []
     times, values = heard(column)
-    return [float(v) for v in values[(times >= start_s) & (times <= end_s)]] if np.size(times) else []
+    within = (times >= from_s) & (times <= to_s)
+    return list(zip((times[within] - start_s).tolist(), values[within].tolist(), strict=True))

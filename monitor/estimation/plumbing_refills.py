@@ -20,12 +20,13 @@ AFTER_S = 2 * HOUR_S
 COOLS_S = 10 * HOUR_S
 """So long a heater goes on shrinking unseen."""
 KEPT_S = 24 * HOUR_S
-INNOCENT_ASLEEP_PER_H, INNOCENT_AWAKE_PER_H = 0.05, 0.7
+INNOCENT_ASLEEP_PER_H, INNOCENT_AWAKE_PER_H = 0.05, 0.3
 """Lone runs as long as a refill that draws make by chance."""
 WIDTH_SHARE = 0.12
 SHORT_SHARE = 0.55
 """A refill under half of the promised one, with its scatter."""
-SHORT_KEPT, SHORT_LEAST = 24, 14
+SHORT_KEPT, SHORT_LEAST, SHORT_RUNS = 24, 14, 5
+"""Of the latest runs so many must be short: draws lengthen most of them, nothing shortens one."""
 LONGEST_BOUT = {"guarded": 20 * 60.0, "free": 40 * 60.0}
 """Water that goes on longer than this, as steadily as a tap, is no draw. [s]"""
 STEADY_CYCLES, STEADY_SHARE, STEADY_WITHIN = 14, 0.7, 0.3

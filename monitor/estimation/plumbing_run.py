@@ -79,13 +79,13 @@ class RunUnderWay:
         most = max(scores.values())
         weights = {kind: exp(score - most) for kind, score in scores.items()}
         self.chances = {kind: weight / sum(weights.values()) for kind, weight in weights.items()}
-        likely = max(self.chances, key=self.chances.__getitem__)
-        sure = self.chances[likely]
-        if likely in (DRY, STUCK):  # Either way the pump runs and moves nothing: sure enough to be told.
-            sure = self.chances[DRY] + self.chances[STUCK]
-        self._latest.append(likely if sure >= NAMED else ORDINARY)
-        if len(self._latest) == LOOKS and len(set(self._latest)) == 1:
-            self.named = None if likely == ORDINARY else likely
+        spoken = glance.amps is not None or glance.bars is not None or glance.fallen_L is not None
+        sure = spoken and self.chances[ORDINARY] <= 1.0 - NAMED
+        self._latest.append(self.likeliest_fault() if sure else ORDINARY)
+        if len(self._latest) == LOOKS and ORDINARY not in self._latest:
+            self.named = self._latest[-1]
+        elif self._latest[-1] == ORDINARY:
+            self.named = None
 
     def likeliest_fault(self) -> str:
         """Which fault it would be, if it is one; a burst where nothing tells."""
@@ -98,7 +98,7 @@ class RunUnderWay:
         assert self.glance is not None
         if self.glance.bars is not None and self._habits.cut_out_bar is not None:
             return "pressure"
-        return "tank" if self.glance.amps is None or self._habits.current.top is None else "current"
+        return "tank" if self.glance.amps is None or self._habits.line.ends() is None else "current"
 
     def _score(self, kind: str, seen: Glance) -> float:
         score = PRIOR[kind]
@@ -108,31 +108,38 @@ class RunUnderWay:
             score += GUARDED_MORE
         if kind == DRY and seen.low:
             score += DRY_MORE
-        if seen.amps is not None and self._habits.current.top:
-            score += self._current(kind, seen.amps / self._habits.current.top)
+        if seen.amps is not None:
+            score += self._current(kind, seen.amps)
         if seen.bars is not None and self._habits.cut_out_bar:
             score += self._pressure(kind, seen.bars / self._habits.cut_out_bar)
         return score + _fall(kind, seen)
 
-    def _current(self, kind: str, share: float) -> float:
-        least = self._habits.current.least or 0.76
+    def _current(self, kind: str, amps: float) -> float:
+        """By the current read as a pressure, which tells 0.1 bar at best."""
+        ends, share = self._habits.line.ends(), self._habits.as_pressure(amps)
+        if ends is None or share is None:
+            return 0.0
+        least = self._habits.current.least
+        lowest = 0.27 if least is None else min(0.27, self._habits.as_pressure(least) or 0.27)
+        nothing = -ends[0] / (ends[1] - ends[0])
         low, high, edge = {
-            ORDINARY: (least, 1.02, 0.01),
-            BURST: (0.6, max(0.65, least - 0.01), 0.04),
-            DRY: (0.3, 0.55, 0.04),
-            STUCK: (1.05, 1.6, 0.015),
-            SIGNAL: (-0.02, 0.06, 0.03),
+            ORDINARY: (lowest, 1.03, 0.03),
+            BURST: (0.0, 0.17, 0.03),
+            DRY: (0.55 * nothing, 0.12 * nothing, 0.04),
+            STUCK: (1.1, 1.8, 0.03),
+            SIGNAL: (nothing, 0.95 * nothing, 0.05),
         }[kind]
         return _between(share, low, high, edge)
 
     def _pressure(self, kind: str, share: float) -> float:
-        least = self._habits.pressure.least or 0.2
+        least, top = self._habits.pressure.least, self._habits.cut_out_bar
+        lowest = 0.27 if least is None or not top else min(0.27, least / top)
         low, high, edge = {
-            ORDINARY: (least, 1.0, 0.02),
-            BURST: (0.0, max(0.1, least - 0.03), 0.03),
-            DRY: (-0.02, 0.02, 0.02),
+            ORDINARY: (lowest, 1.0, 0.02),
+            BURST: (0.02, 0.19, 0.015),
+            DRY: (-0.02, 0.012, 0.01),
             STUCK: (1.03, 1.8, 0.015),
-            SIGNAL: (0.0, 1.0, 0.05),
+            SIGNAL: (0.45, 1.0, 0.03),
         }[kind]
         return _between(share, low, high, edge)
 

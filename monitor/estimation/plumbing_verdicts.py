@@ -70,7 +70,9 @@ VERDICTS: dict[str, Fault] = {
         ("stream", YES): 0.01, ("with heating", YES): 0.02,
     }, explains=True),
     STRAINER: Fault(0.02, {("flow low", YES): 0.95, ("flow low", NO): 0.3}),
-    SILENT: Fault(0.01, {("no start", YES): 0.95, ("run", SILENT): 0.9, ("falls alone", YES): 0.9}),
+    SILENT: Fault(0.01, {
+        ("no start", YES): 0.95, ("no start", NO): 0.02, ("run", SILENT): 0.9, ("falls alone", YES): 0.9,
+    }),
     BURST: Fault(0.002, {("run", BURST): 0.9, ("run", "usual"): 0.01}),
     DRY: Fault(0.003, {("run", DRY): 0.9, ("run", "usual"): 0.01}),
     STUCK: Fault(0.002, {("run", STUCK): 0.9, ("run", "usual"): 0.01}),
