@@ -164,7 +164,7 @@ class FillingWatch:
     def _nearly_full(self, name: str, watched: _Watched) -> Finding:
         holds = clears = None
         told: dict[str, Any] = {"tank": name}
-        line = _line(watched.looks)
+        line = _line(watched.looks) if watched.on else None
         if not watched.on and watched.heard is not None:
             holds, clears = False, True
         elif watched.on and watched.heard and line is not None:

@@ -12,6 +12,8 @@ FALLS_SHARE = 0.3
 """A tank that falls by this share of what is pumped is in use."""
 JUMP_PCT = 2.0
 """A change of the reading past this is a fill, another tank's turn, or a sender come free."""
+AHEAD_MINUTES = 60
+"""A run tells its litres when it is over: a fall seen before that is credited to it for so long."""
 BLIND_PCT = 2.0
 """This near to either end a float may rest on its stop: twice as much must be pumped."""
 
@@ -24,6 +26,8 @@ class Following:
         self._mark_pct: float | None = None
         """The reading from which falls are judged."""
         self._fallen_L = 0.0
+        self._ahead_L, self._ahead_minutes = 0.0, 0
+        """Fallen before the mark, and more than had been told as pumped by then."""
         self.pumped_L = self.own_L = 0.0
         """Pumped since the mark: in all, and this tank's likely share."""
         self.flat = False
@@ -44,18 +48,28 @@ class Following:
         """A believed median: judged each time enough has been pumped."""
         if self._mark_pct is None:
             self._mark_pct = reading_pct
-        self._fallen_L = sounding.litres(self._mark_pct) - sounding.litres(reading_pct)
+        self._ahead_minutes -= 1
+        if self._ahead_minutes == 0:
+            self._settle_up()
+        self._fallen_L = sounding.litres(self._mark_pct) - sounding.litres(reading_pct) + self._ahead_L
         share = max(STUCK_SHARE, 2 * self._sender.step_pct / 100)
         blind = not BLIND_PCT <= reading_pct <= 100 - BLIND_PCT
         enough_L = share * self._capacity_L * (2 if blind else 1)
         falls = self.pumped_L >= enough_L and self._fallen_L >= FALLS_SHARE * self.pumped_L
         if falls or abs(reading_pct - self._mark_pct) >= self.jump_pct:
             self._faults.went(reading_pct - self._mark_pct, self.own_L)
-            self._mark_pct, self._fallen_L = reading_pct, 0.0
+            self._ahead_L, self._ahead_minutes = max(0.0, self._fallen_L - self.pumped_L), AHEAD_MINUTES
+            self._mark_pct, self._fallen_L = reading_pct, self._ahead_L
             self.pumped_L = self.own_L = 0.0
             self.flat = self.stuck = False
         elif self.pumped_L >= enough_L:
             self.flat = True
+
+    def _settle_up(self) -> None:
+        """What was pumped for the early fall is accounted for; the rest of that fall was something else."""
+        self.own_L = max(0.0, self.own_L - self._ahead_L)
+        self.pumped_L = max(0.0, self.pumped_L - self._ahead_L)
+        self._ahead_L = 0.0
 
     @property
     def jump_pct(self) -> float:
