@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from monitor.estimation.plumbing_pump import PumpPlumbing
+from monitor.estimation.plumbing_verdicts import TIGHT
 from monitor.estimation.plumbing_verdicts import VERDICTS as VERDICTS
 from monitor.estimation.watcher import Heard, Look
 from monitor.records import Estimate, Event, EventKind, Finding, WaterVerdict
@@ -31,21 +32,22 @@ class PlumbingWatch:
     def take(self, minute: Heard) -> None:
         for pump in self._pumps:
             pump.take(minute)
-            self._log(pump.verdict(), minute)
+            self._log(pump, minute)
 
     def look(self, now: Look) -> None:
         for pump in self._pumps:
             pump.look(now)
 
-    def _log(self, found: WaterVerdict, minute: Heard) -> None:
-        before = self._told.get(found.pump)
-        if found.verdict == before or found.verdict not in VERDICTS or found.probability < SURE:
+    def _log(self, pump: PumpPlumbing, minute: Heard) -> None:
+        """A verdict that has come to be sure is worth a line in the log."""
+        found, before = pump.likeliest(), self._told.get(pump.name)
+        chance = pump.chances.get(found, 0.0)
+        if found == before or chance < SURE:
             return
-        self._told[found.pump] = found.verdict
-        if before is not None or found.verdict != "tight":
-            facts = {"verdict": found.verdict, "probability": round(found.probability, 3)}
-            at_s = minute.end_s
-            self._events.append(Event(EventKind.VERDICT, found.pump, minute.boot, at_s, None, facts))
+        self._told[pump.name] = found
+        if before is not None or found != TIGHT:
+            facts = {"verdict": found, "probability": round(chance, 3)}
+            self._events.append(Event(EventKind.VERDICT, pump.name, minute.boot, minute.end_s, None, facts))
 
     def verdicts(self) -> tuple[WaterVerdict, ...]:
         """What each pump's plumbing is found to be now."""

@@ -83,7 +83,7 @@ class PumpPlumbing:
         self._judged: tuple[str, Reason] = (UNKNOWN, Reason("alert: leak not judged"))
         self._estimates: Mapping[tuple[str, str], Estimate] = {}
         self.signs: dict[str, str | None] = {}
-        self.chances: dict[str, float] = {}
+        self.chances = chances({})
         self._returned = 0.0
         self._weigh()
 
@@ -257,10 +257,11 @@ class PumpPlumbing:
         )
         signs["no start"] = self._no_start()
         signs["run"] = self._sign_of_run()
-        self.signs = signs
         clearest = balance.clearest() if signs["refills"] in (LEAK, FEW) else None
-        self._returned = clearest.returned() if clearest else 0.0
-        self.chances = chances(signs, self._returned)
+        returned = round(clearest.returned(), 1) if clearest else 0.0
+        if signs != self.signs or returned != self._returned:
+            self.signs, self._returned = signs, returned
+            self.chances = chances(signs, returned)
 
     def _no_start(self) -> str | None:
         if self._still_awake_s < STILL_AWAKE_S:
@@ -276,11 +277,15 @@ class PumpPlumbing:
 
     # ---- told
 
-    def verdict(self) -> WaterVerdict:
+    def likeliest(self) -> str:
         """The likeliest verdict, or that not enough is known."""
         name, chance = next(iter(self.chances.items()))
-        if chance < DECIDED or (name == TIGHT and self._judged[0] != JUDGED_TIGHT):
-            name = NOT_KNOWN
+        undecided = chance < DECIDED or (name == TIGHT and self._judged[0] != JUDGED_TIGHT)
+        return NOT_KNOWN if undecided else name
+
+    def verdict(self) -> WaterVerdict:
+        """What this pump's plumbing is found to have, with its evidence."""
+        name = self.likeliest()
         others = tuple((v, round(p, 3)) for v, p in self.chances.items() if v != name and p >= 0.01)
         rate, told = self._rate(name), self._told()
         return WaterVerdict(
@@ -420,9 +425,7 @@ def _fresh(reading: Reading | None, since_s: float) -> float | None:
     return reading.value if reading is not None and usable else None
 
 
-def _during(
-    minute: Heard, name: str, start_s: float, from_s: float, to_s: float
-) -> list[tuple[float, float]]:
+def _during(minute: Heard, name: str, start_s: float, from_s: float, to_s: float) -> Readings:
     """Readings of a channel between two times, with the seconds since the run began."""
     column = minute.columns.get(name)
     if column is None:

@@ -85,7 +85,9 @@ def aboard(rng: Random) -> Pipework:
     )
 
 
-def day_of_draws(rng: Random, start_s: float, pipes: Pipework, away: tuple[float, float] | None) -> list[Draw]:
+def day_of_draws(
+    rng: Random, start_s: float, pipes: Pipework, away: tuple[float, float] | None
+) -> list[Draw]:
     """One day from its midnight."""
     people = pipes.people + (rng.randint(1, 3) if rng.random() < 0.05 else 0)
     found: list[tuple[float, float, float]] = []

@@ -26,7 +26,12 @@ from tests.estimation.water.pipework import (
     pressure,
 )
 
-MODES = (Mode("at anchor", "awake"), Mode("at anchor", "asleep"), Mode("sailing", "awake"), Mode("alongside", "away"))
+MODES = (
+    Mode("at anchor", "awake"),
+    Mode("at anchor", "asleep"),
+    Mode("sailing", "awake"),
+    Mode("alongside", "away"),
+)
 LOOK_S = 15.0
 
 
@@ -117,7 +122,12 @@ class PipeWatch:
         verdict, estimates = self._told
         estimates = {**estimates, ("tank_L", "tank"): self._level(end_s)}
         water = WaterHeard(
-            tuple(events), {"pump": running_s}, {}, {"pump": verdict}, {"pump": judge.refill.seconds}, estimates
+            tuple(events),
+            {"pump": running_s},
+            {},
+            {"pump": verdict},
+            {"pump": judge.refill.seconds},
+            estimates,
         )
         columns = self._columns(begin_s, done) if done and self._instruments else {}
         self.watch.take(Heard(begin_s, None, 1, columns, readings, mode, {}, water=water))
@@ -164,13 +174,17 @@ class PipeWatch:
             ran_s = max(0.0, at_s - self._on_since_s)
         self._glance(at_s, ran_s, mode, bar, self._tank_at(at_s))
 
-    def _glance(self, at_s: float, ran_s: float, mode: Mode, bar: float, tank_L: float, amp: float = -1.0) -> None:
+    def _glance(
+        self, at_s: float, ran_s: float, mode: Mode, bar: float, tank_L: float, amp: float = -1.0
+    ) -> None:
         noise_pct = 1.5 if mode.place == "sailing" else 0.25
         level = 100 * tank_L / self.pipes.capacity_L + self.rng.gauss(0, noise_pct)
         readings = {"tank level": Reading(at_s, level, False)}
         if "current" in self._instruments:
             amp = amps(self.pipes, bar) if amp < 0 else amp
-            readings["pump current"] = Reading(at_s - 0.3, amp + self.rng.gauss(0, 0.05) if ran_s else 0.0, False)
+            readings["pump current"] = Reading(
+                at_s - 0.3, amp + self.rng.gauss(0, 0.05) if ran_s else 0.0, False
+            )
         if "pressure" in self._instruments:
             readings["pump pressure"] = Reading(at_s - 0.3, bar + self.rng.gauss(0, 0.01), False)
         self.watch.look(Look(at_s, 1, readings, mode, {"pump": ran_s}, {"pump": None}))
@@ -184,7 +198,9 @@ class PipeWatch:
             while t < run.end_s + 1.5:
                 here = pressure(run, min(t, run.end_s))
                 times.append(t)
-                amp.append(amps(self.pipes, here) * wander + self.rng.gauss(0, 0.05) if t < run.end_s else 0.0)
+                amp.append(
+                    amps(self.pipes, here) * wander + self.rng.gauss(0, 0.05) if t < run.end_s else 0.0
+                )
                 bar.append(here + self.rng.gauss(0, 0.01))
                 t += 1.0
         both = {"current": amp, "pressure": bar}
@@ -196,7 +212,9 @@ class PipeWatch:
 
     # ---- a run that does not end
 
-    def run_on(self, kind: str, mode: Mode, minutes: float = 12.0, bore_mm: float = 13.0) -> list[tuple[float, str]]:
+    def run_on(
+        self, kind: str, mode: Mode, minutes: float = 12.0, bore_mm: float = 13.0
+    ) -> list[tuple[float, str]]:
         """A burst, a dry pump, a stuck switch or a wire that is off ("signal"), from now on: what is told, and
         how long after the first tell-tale."""
         rng, pipes = self.rng, self.pipes
@@ -222,7 +240,9 @@ class PipeWatch:
             ran_s = max(0.0, at_s - start_s)
             if at_s < end_s:
                 gone_L = flow * ran_s
-                self._glance(at_s, ran_s, mode, bar if ran_s else CUT_OUT, level - gone_L, amp if ran_s else 0.0)
+                self._glance(
+                    at_s, ran_s, mode, bar if ran_s else CUT_OUT, level - gone_L, amp if ran_s else 0.0
+                )
         self.house.tank_L = tank_L
         return [
             (at_s - tell_s, f"{rule}{' ' + grade if grade else ''} by {reason.rsplit(' ', 1)[-1]}")
