@@ -118,9 +118,9 @@ class WaterPlanWatch:
             id = "water plan: leave now" if leave_s <= now_s else "water plan: leave by"
         if far.leak_L_per_h > 0:
             id += ", leaking"
-            tight = far.days(above_L, far.cautious, leak=False)
+            tight, leaking = (far.days(above_L, far.likely, leak=leak) for leak in (False, True))
             facts["leak_L"] = 24 * far.leak_L_per_h
-            facts["cost_s"] = (min(tight, float(REACH_DAYS)) - min(cautious, float(REACH_DAYS))) * DAY_S
+            facts["cost_s"] = (min(tight, REACH_DAYS) - min(leaking, REACH_DAYS)) * DAY_S
         return WaterPlan(
             far.pace_L_a_head,
             tuple(self._steps(far, cautious)),

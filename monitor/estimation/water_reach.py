@@ -19,9 +19,9 @@ REACH_DAYS = 30
 _ENDLESS_L = 1e5
 _PACE_HOURS = 7 * 24
 _LEAST_DAYS = 7
-_WANDER_A_DAY = 0.03
+_WANDER_A_DAY = 0.05
 """How far the level wanders from one day to the next, as a share of it. Common practice: a habit that
-differs by some tenth from month to month, and guests."""
+moves by some tenth in a week, and guests."""
 _Z_CAUTIOUS = 1.2816
 """The normal distribution's nine tenths."""
 _BEYOND_HOURS = 10 * 24

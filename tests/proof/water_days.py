@@ -84,7 +84,7 @@ def _year(seed: int) -> Year:
         year = recorded(seed - MADE_UP)
         heads, unknown = np.full(YEAR, year.heads), np.full(YEAR, np.nan)
         return Year(year.name, year.used, heads, unknown, year.budget_L, of_record(seed - MADE_UP))
-    life = live(kind, np.random.default_rng(3000 + seed), 0, YEAR, beginning(1))
+    life = live(kind, np.random.default_rng(4000 + seed), 0, YEAR, beginning(1))
     known = of_kind(kind)
     oracle = Verdict(known.says(life.states)[0], *known[1:])
     heads = life.heads[0] if kind.told else np.full(YEAR, kind.heads)
