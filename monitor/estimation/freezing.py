@@ -23,6 +23,8 @@ DRAW_SHARE = 1.25
 WINDOW_S, EVERY_S = 6 * HOUR_S, HOUR_S / 2
 LEAST_S = 2 * HOUR_S
 """Of falling, before it is told when it freezes."""
+FARTHEST_H = 12.0
+"""No straight line through six hours tells more than half a day."""
 ELSEWHERE_CODES = (0, 1, 5, 6, 7, 9, 13, 14)
 """Sea, outside, live well, bait well, refrigerator, dew point, freezer, exhaust: not where pipes run."""
 ELSEWHERE = ("sea", "outside", "outdoor", "fridge", "refrigerator", "freezer", "dew point", "exhaust")
@@ -95,14 +97,15 @@ class FreezeWatch:
         return min(known, key=lambda p: p.celsius or 0.0, default=None)
 
     def _freezes_in_h(self, place: Place) -> float | None:
-        """Hours until it is at freezing, by the last six hours' straight line; None where it does not fall
-        or not enough was heard."""
+        """Hours until it is at freezing, by the last six hours' straight line; None where that is far, it does
+        not fall, or not enough was heard."""
         kept = self._heard.get(place.name, [])
         if place.celsius is None or len(kept) < 2 or kept[-1][0] - kept[0][0] < LEAST_S:
             return None
         at, celsius = np.array(kept).T
         slope = float(np.polyfit((at - at[0]) / HOUR_S, celsius, 1)[0])
-        return None if slope >= -0.01 else max(0.0, (place.celsius - ICE_C) / -slope)
+        hours = max(0.0, (place.celsius - ICE_C) / -slope) if slope < 0.0 else FARTHEST_H
+        return None if hours >= FARTHEST_H else hours
 
     def findings(self) -> list[Finding]:
         """One: it is the whole boat that is drained."""

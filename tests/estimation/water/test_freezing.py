@@ -172,6 +172,12 @@ def test_what_does_not_fall_has_no_hour_and_without_a_clock_none_is_told() -> No
     assert blind.found().reason.facts["ice_s"] is None
 
 
+def test_an_evening_that_cools_is_no_coming_frost() -> None:
+    """From 18 °C a degree an hour: freezing in 12 h and more is beyond what the line can tell."""
+    aboard = Aboard(boat("cabin")).hours(5, 18.0, -1.0)
+    assert aboard.watch.estimates()[0].reason.id == "coldest place"
+
+
 def test_the_slope_survives_a_restart_but_not_a_month_off() -> None:
     aboard = Aboard(boat("cabin")).hours(6, 5.0, -0.5)
     kept = json.dumps(aboard.watch.state())
