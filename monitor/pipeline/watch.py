@@ -325,7 +325,8 @@ class Pipeline:
             darkness=self.energy.darkness(utc_s) if utc_s is not None else (),
             troubles=self._troubles(),
             demo=self._simulated,
-            power=self.watchers.picture(),
+            power=self.watchers.pictures.power(),
+            water=self.watchers.pictures.water(),
         )
 
     def nights(self, utc_s: float | None) -> tuple[NightLedger, ...]:

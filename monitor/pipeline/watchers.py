@@ -22,7 +22,8 @@ from monitor.estimation.watcher import Heard, Look, Quick, Watcher, Wished
 from monitor.estimation.water_age import WaterAgeWatch
 from monitor.estimation.water_plan import WaterPlanWatch
 from monitor.pipeline.memory import Memory
-from monitor.records import Command, Course, Estimate, Event, Finding, PowerPicture
+from monitor.pipeline.pictures import Pictures
+from monitor.records import Command, Course, Estimate, Event, Finding
 from monitor.settings import Settings
 
 
@@ -59,8 +60,7 @@ class Watchers:
         self._estimates: list[Estimate] | None = None
         self._findings: dict[str, list[Finding]] = {}
         """By the watcher's name, of those that were asked since they last looked."""
-        self._buffer = next(w for w in self._all if isinstance(w, BufferWatch))
-        self._flows = next(w for w in self._all if isinstance(w, FlowWatch))
+        self.pictures = Pictures(self._all)
         self._plan = next(w for w in self._all if isinstance(w, PlanWatch))
         for watcher in self._all:
             memory.restore(f"watcher {watcher.name}", watcher.restore)
@@ -98,10 +98,6 @@ class Watchers:
                 self._findings.pop(watcher.name, None)
                 return watcher.events()
         raise CommandError(f"{command.kind!r} is not something the watch can do")
-
-    def picture(self) -> PowerPicture:
-        """What the page of energy shows of their work."""
-        return PowerPicture(self._flows.flows(), self._buffer.rehearsals(), self._plan.plan())
 
     def forecast_drawn(self, course: Course | None, darkness: Sequence[tuple[float, float]]) -> None:
         """A forecast with the usual charging (None: it could not be drawn), and the nights."""
