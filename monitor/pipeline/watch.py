@@ -278,6 +278,8 @@ class Pipeline:
         elif command.kind == "clock":
             utc_s = float(command.facts["utc_s"])
             self._clockwork.told(at_s, utc_s, "crew", 2.0)
+        elif command.kind in self.water.wishes:
+            self.water.wish(command, at_s, self._clockwork.utc_s(at_s))
         else:
             for event in self.watchers.wish(command, at_s, self._clockwork.utc_s(at_s)):
                 self._event(event)
