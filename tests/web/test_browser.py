@@ -291,3 +291,23 @@ def test_an_answer_of_the_guided_test_is_sent(opened: Opened, watch: CannedWatch
         page.get_by_role("button", name="Somebody drew water").click()
         page.wait_for_url("**/water#guided")
     assert [c.facts["answer"] for c in watch.asked] == ["drew"] * 2
+
+
+def test_the_strip_is_pinched(opened: Opened, watch: CannedWatch) -> None:
+    """Two fingers from 20 and 60 % of the width to 10 and 90 %: half the stretch, and what lay between the
+    fingers stays between them. The middle of a day from Tue 16:00, 40 % of it, is 01:36: it comes to stand
+    at the middle of the fingers, half way across 12 hours."""
+    watch.record = WaterRecord(leak=True)
+    page = opened("/water", PANEL)
+    expect(page.locator("html.live")).to_have_count(1)
+    page.evaluate("""() => {
+      const strip = document.querySelector(".barcode > .strip"), box = strip.getBoundingClientRect();
+      const send = (type, id, share) => strip.dispatchEvent(new PointerEvent(type, {
+        bubbles: true, pointerId: id, pointerType: "touch",
+        clientX: box.left + share * box.width, clientY: box.top + 20,
+      }));
+      send("pointerdown", 1, 0.2); send("pointerdown", 2, 0.6);
+      send("pointermove", 1, 0.1); send("pointermove", 2, 0.9);
+      send("pointerup", 2, 0.9); send("pointerup", 1, 0.1);
+    }""")
+    expect(page.locator(".barcode .when")).to_have_text("Tue 19:36 to Wed 07:36")

@@ -184,6 +184,16 @@ class TestRuns:
         assert runs[2].rest_s == pytest.approx(5000 - 60 - REFILL_S)
         assert runs[7].rest_s is None, "what the pump did after an unheard end is not known"
 
+    def test_a_draw_of_many_runs_is_one_draw(self) -> None:
+        """A shower of ten runs of 3.5 s, 7 s apart, counts as one run of 35 s; a minute's rest ends it."""
+        shower = [(7.0 * n, 7.0 * n + 3.5, 0.64, False) for n in range(10)]
+        later = (66.5 + 61.0, 66.5 + 64.0, 0.55, False)
+
+        _, runs = kinds_of(PUMP, [*shower, later])
+
+        assert [r.draw_s for r in runs] == pytest.approx([35.0] * 10 + [3.0])
+        assert [r.first for r in runs] == [True, *[False] * 9, True]
+
     def test_every_run_is_drawn_at_its_own_time(self, client_of: ClientOf) -> None:
         """Four hours: each draw's block begins where its start lies on the axis, to a part in a thousand."""
         watch = canned("leaking")

@@ -1,6 +1,6 @@
 """The pump's strip: every run of a stretch of time at its own time, like a barcode of the day.
 
-Draws stand on the line, the taller the longer they ran; lone refills, which a leak is known by, hang
+Draws stand on the line, the taller the more they took; lone refills, which a leak is known by, hang
 below it as rings; long runs reach over the whole height. It is looked into by links alone.
 """
 
@@ -129,7 +129,7 @@ def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool
     now_s = reader.snapshot.utc_s or shown.end_s
     axis = even_axis(shown.start_s, shown.end_s, reader.dress.zone)
     seen = runs.within(shown.start_s, shown.end_s)
-    rise = _rise(seen, runs.refill_s)
+    rise = _rise(runs.refill_s)
     return Barcode(
         title=named(pump.name),
         when=_when(shown, reader),
@@ -153,12 +153,12 @@ def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool
     )
 
 
-def _rise(seen: Sequence[Run], refill_s: float) -> Callable[[Run], float]:
-    """The taller the longer it ran, by the logarithm: from a refill to five minutes."""
+def _rise(refill_s: float) -> Callable[[Run], float]:
+    """The taller the longer the pump ran for that draw, by the logarithm: from a refill to five minutes."""
     low, high = log(max(refill_s, 0.5)), log(300.0)
 
     def top(run: Run) -> float:
-        share = (log(max(run.seconds, 0.1)) - low) / (high - low)
+        share = (log(max(run.draw_s, 0.1)) - low) / (high - low)
         return LINE_Y - 0.56 * min(1.0, max(0.16, share))
 
     return top
@@ -250,7 +250,8 @@ def _looks(shown: Window, default: bool, now_s: float) -> tuple[Look, ...]:
 def _told(seen: Sequence[Run], reader: Reader) -> str:
     if not seen:
         return reader.say("strip empty")
-    counts = {kind: sum(r.kind == kind for r in seen) for kind in (DRAW, LONE, LONG, CUT)}
+    begun = [r for n, r in enumerate(seen) if r.first or n == 0]
+    counts = {kind: sum(r.kind == kind for r in begun) for kind in (DRAW, LONE, LONG, CUT)}
     said = [_many(kind, n) for kind, n in counts.items() if n]
     return reader.say("strip told", kinds=", ".join(said), litres=sum(r.litres or 0.0 for r in seen))
 

@@ -20,6 +20,8 @@ AFTER_DRAW_S = 600.0
 """A refill so soon after a draw belongs to it. [s]"""
 APART_S = 180.0
 """Runs nearer than this to each other belong together. [s]"""
+SAME_DRAW_S = 60.0
+"""Runs nearer than this to each other are of one draw. [s]"""
 BEFORE_S = 48 * HOUR_S
 """So much before a stretch is read too, to know how long a refill takes and what a run rested on. [s]"""
 KEPT_S, STEADY_S = 15.0, 600.0
@@ -29,13 +31,16 @@ have started since. [s]"""
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """`rest_s` is how long the pump had rested before it, None where that is not known."""
+    """`rest_s` is how long the pump had rested before it, None where that is not known. One draw may be
+    many runs: `draw_s` is how long the pump ran for all of it, `first` the run that it began with."""
 
     start_s: float
     end_s: float
     litres: float | None
     kind: str
     rest_s: float | None
+    draw_s: float = 0.0
+    first: bool = True
 
     @property
     def seconds(self) -> float:
@@ -81,7 +86,7 @@ def kinds_of(
         if kind != LONE:
             drawn_s = end_s
         runs.append(Run(start_s, end_s, litres, kind, rest_s))
-    return refill, _singled(runs)
+    return refill, _together(_singled(runs))
 
 
 def _singled(runs: list[Run]) -> list[Run]:
@@ -91,6 +96,23 @@ def _singled(runs: list[Run]) -> list[Run]:
         if run.kind == LONE and after.kind in (DRAW, LONG) and after.start_s - run.end_s < APART_S:
             found[n] = replace(run, kind=DRAW)
     return found
+
+
+def _together(runs: list[Run]) -> list[Run]:
+    """Runs of one draw, each with how long the pump ran for all of it: while a tap is open it goes on and
+    off."""
+    draws: list[list[Run]] = []
+    for run in runs:
+        near = run.rest_s is not None and run.rest_s < SAME_DRAW_S
+        if draws and near and run.kind == draws[-1][-1].kind == DRAW:
+            draws[-1].append(run)
+        else:
+            draws.append([run])
+    return [
+        replace(run, draw_s=sum(r.seconds for r in draw), first=n == 0)
+        for draw in draws
+        for n, run in enumerate(draw)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
