@@ -31,7 +31,9 @@ ALIKE_BINS = 4.0
 """Over how many bins such an error is alike."""
 LEAST_PIECES = 12
 FOLDS = 4
-BETTER, NO_WORSE = 0.7, 1.0
+PROVED_EVERY = 4
+"""After so many new pieces it is proved again."""
+BETTER, NO_WORSE = 0.6, 1.0
 """The error of what was foretold, over the given table's: below the first it is used, until above the
 second."""
 
@@ -72,8 +74,10 @@ class Teaching:
         self._readings = np.linspace(given[0][0], given[-1][0], BINS + 1)
         self._d0 = np.diff(np.array([self._given.litres(float(r)) for r in self._readings]))
         self._v0 = given[0][1]
+        self._before = self._known_before()
         self.pieces: list[Piece] = []
         self.taught: Taught | None = None
+        self._unproved = 0
         self.used = False
         """Whether the taught table has proved better than the given one."""
 
@@ -82,17 +86,31 @@ class Teaching:
         if not (piece.high_pct > piece.low_pct and piece.litres > 0):
             return
         self.pieces = [*self.pieces, piece][-KEPT:]
+        self._unproved += 1
         self._fit_all()
+        if self.taught is not None and self._unproved >= PROVED_EVERY:
+            self._prove()
 
     def _fit_all(self) -> None:
-        if len(self.pieces) < LEAST_PIECES:
-            self.taught, self.used = None, False
-            return
-        self.taught = self._fit(self.pieces)
+        enough = len(self.pieces) >= LEAST_PIECES
+        self.taught = self._fit(self.pieces) if enough else None
+        self.used = self.used and enough
+
+    def _prove(self) -> None:
+        self._unproved = 0
         taught, given = self._foretold()
         self.used = taught <= (NO_WORSE if self.used else BETTER) * given
 
     # ---- the fit
+
+    def _known_before(self) -> Floats:
+        """Covariance of the bins' litres and of the pump's flow, before anything was learned."""
+        at = np.arange(BINS)
+        alike = np.exp(-np.abs(at[:, None] - at[None, :]) / ALIKE_BINS)
+        before = np.zeros((BINS + 1, BINS + 1))
+        before[:BINS, :BINS] = (self._slope_sd * float(self._d0.mean())) ** 2 * alike
+        before[BINS, BINS] = PUMP_SD**2
+        return before
 
     def _rows(self, pieces: Sequence[Piece]) -> Floats:
         """Which share of every bin lies within each piece."""
@@ -104,12 +122,7 @@ class Teaching:
 
     def _fit(self, pieces: Sequence[Piece]) -> Taught:
         """Least squares of the litres of every bin and the pump's flow, about what was known before."""
-        mean_L = float(self._d0.mean())
-        at = np.arange(BINS)
-        alike = np.exp(-np.abs(at[:, None] - at[None, :]) / ALIKE_BINS)
-        before = np.zeros((BINS + 1, BINS + 1))
-        before[:BINS, :BINS] = (self._slope_sd * mean_L) ** 2 * alike
-        before[BINS, BINS] = PUMP_SD**2
+        before = self._before
         rows, litres, said = self._rows(pieces), *_told(pieces)
         design = np.hstack([rows, np.where(said, 0.0, -litres)[:, None]])
         seen = np.where(said, litres, 0.0)
@@ -119,11 +132,12 @@ class Teaching:
         seen = np.append(seen, self._d0.sum())
         sd = np.append(sd, LABEL_SD * self._d0.sum())
         prior = np.append(self._d0, 1.0)
-        gain = before @ design.T @ np.linalg.inv(design @ before @ design.T + np.diag(sd**2))
+        half = before @ design.T
+        gain = np.linalg.solve(design @ half + np.diag(sd**2), half.T).T
         x = prior + gain @ (seen - design @ prior)
         spread = before - gain @ design @ before
-        sums = np.tril(np.ones((BINS, BINS)))
-        sd_L = np.sqrt(np.maximum(0.0, np.diag(sums @ spread[:BINS, :BINS] @ sums.T)))
+        sums = np.cumsum(np.cumsum(spread[:BINS, :BINS], axis=0), axis=1)
+        sd_L = np.sqrt(np.maximum(0.0, np.diag(sums)))
         volumes = pooled(np.append(0.0, np.cumsum(x[:BINS])))
         return Taught(
             self._readings,
@@ -141,24 +155,22 @@ class Teaching:
     # ---- whether it is better
 
     def _foretold(self) -> tuple[float, float]:
-        """Mean square errors, in standard errors, of pieces left out in turn: taught and given.
+        """Sums of squared errors, in standard errors, of pieces left out in turn: taught and given.
 
         The given table may have the pump's flow adapted to it, too: what differs by a factor alone is
         the pump's doing and no reason to bend a table.
         """
         taught = given = 0.0
         for fold in range(FOLDS):
-            out = self.pieces[fold::FOLDS]
-            kept = [p for n, p in enumerate(self.pieces) if n % FOLDS != fold]
-            fit = self._fit(kept)
-            for piece in out:
-                sd = float(self._sd_L(np.array([piece.litres]), np.array([piece.said]))[0])
-                bins = self._rows([piece])[0]
-                scale = 1.0 if piece.said else 1 / self._flow_of_given(kept)
-                taught_L = float(bins @ np.diff(fit.litres)) / (1.0 if piece.said else fit.flow)
-                taught += ((taught_L - piece.litres) / sd) ** 2
-                given += ((float(bins @ self._d0) * scale - piece.litres) / sd) ** 2
-        return taught / len(self.pieces), given / len(self.pieces)
+            out, kept = self.pieces[fold::FOLDS], [p for n, p in enumerate(self.pieces) if n % FOLDS != fold]
+            fit, flow = self._fit(kept), self._flow_of_given(kept)
+            rows, litres, said = self._rows(out), *_told(out)
+            sd = self._sd_L(litres, said)
+            by_taught = rows @ np.diff(fit.litres) / np.where(said, 1.0, fit.flow)
+            by_given = rows @ self._d0 / np.where(said, 1.0, flow)
+            taught += float((((by_taught - litres) / sd) ** 2).sum())
+            given += float((((by_given - litres) / sd) ** 2).sum())
+        return taught, given
 
     def _flow_of_given(self, pieces: Sequence[Piece]) -> float:
         pumped = [p for p in pieces if not p.said]
