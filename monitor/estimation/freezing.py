@@ -97,8 +97,8 @@ class FreezeWatch:
         return min(known, key=lambda p: p.celsius or 0.0, default=None)
 
     def _freezes_in_h(self, place: Place) -> float | None:
-        """Hours until it is at freezing, by the last six hours' straight line; None where that is far, it does
-        not fall, or not enough was heard."""
+        """Hours until it is at freezing, by the straight line of six hours; None where that is far, where it
+        does not fall, or where not enough was heard."""
         kept = self._heard.get(place.name, [])
         if place.celsius is None or len(kept) < 2 or kept[-1][0] - kept[0][0] < LEAST_S:
             return None

@@ -10,6 +10,7 @@ from typing import Any
 from monitor.clock import HOUR_S, MINUTE_S
 from monitor.errors import CommandError
 from monitor.estimation.accumulator import pump_drawdown_L
+from monitor.estimation.guided_next import concluded
 from monitor.estimation.guided_state import GuidedTest, restored
 from monitor.estimation.guided_steps import (
     BACK,
@@ -17,24 +18,17 @@ from monitor.estimation.guided_steps import (
     DONE,
     DREW,
     GIVEN_UP,
-    LEAKS,
-    LOOK,
     LOOKS,
     OVER,
-    SHUT,
     STEPS,
     STOPPED,
     TAPS,
-    TIGHT,
     WAIT,
-    behind,
-    next_cock,
-    outcome,
     parts,
     usable,
 )
 from monitor.estimation.guided_told import told
-from monitor.estimation.guided_wait import long_run_s, shrunk_L, wait_s
+from monitor.estimation.guided_wait import APART_S, long_run_s, ran, shrunk_L, wait_s
 from monitor.estimation.watcher import Heard, Look
 from monitor.records import Command, Estimate, Event, EventKind, Finding, Guided
 from monitor.settings import Pump, Settings
@@ -109,7 +103,7 @@ class GuidedWatch:
         else:
             test.go(step.then)
             if step.then == WAIT:
-                shown = test.L_per_h or 0.0 if test.cock else 0.0
+                shown = test.L_per_h or 0.0
                 suspected = self._leak_L_per_h.get(pump.name)
                 test.wait_s = wait_s(pump, self._drawdown_L(pump.name), suspected, shown)
                 test.again("", self._at_s, full_s)
@@ -167,30 +161,23 @@ class GuidedWatch:
             return
         if not test.warm_C:
             test.warm_C = self._warm_C(minute)
-        if test.since_s is not None and minute.end_s - test.since_s >= test.wait_s:
+        if test.lone_s is not None:
+            if minute.end_s - (test.full_s or 0.0) >= APART_S:
+                self._started(test, test.lone_s)
+        elif test.since_s is not None and minute.end_s - test.since_s >= test.wait_s:
             self._conclude(test, minute.end_s)
 
     def _ran(self, test: GuidedTest, run: Event, minute: Heard) -> None:
         """A run of the pump is over."""
-        began_s, end_s, cut = run.start_s, run.end_s or run.start_s, bool(run.facts.get("cut"))
-        explained_L = EXPLAINED_SHARE * self._drawdown_L(test.pump)
-        if test.step != WAIT:
-            test.full_s = None if cut else end_s
-        elif cut:
-            test.again("lost", None)
-        elif test.since_s is None or began_s < test.since_s:
-            test.again(test.note, max(test.since_s or end_s, end_s), end_s)
-        elif end_s - began_s > self._long_s(test.pump):
-            test.again("drew", end_s, end_s)
-        elif shrunk_L(self._heaters, test.warm_C, self._warm_C(minute)) >= explained_L:
-            test.again("heater cools", end_s, end_s)
-        else:
-            self._started(test, began_s)
+        taken_L = shrunk_L(self._heaters, test.warm_C, self._warm_C(minute))
+        cooled = taken_L >= EXPLAINED_SHARE * self._drawdown_L(test.pump)
+        if ran(test, run, self._long_s(test.pump), cooled):
+            self._started(test, run.start_s)
 
     def _started(self, test: GuidedTest, at_s: float) -> None:
         """The pump started with nobody drawing."""
-        test.starts += 1
-        if test.from_full_s is not None and not test.cock:
+        test.starts, test.lone_s = test.starts + 1, None
+        if test.from_full_s is not None and not test.cock and not test.confirms:
             hours = (at_s - test.from_full_s) / HOUR_S
             test.L_per_h = test.starts * self._drawdown_L(test.pump) / hours if hours > 0 else None
         if usable(self._pumps[test.pump]) or test.starts >= NO_USE_STARTS:
@@ -209,29 +196,14 @@ class GuidedWatch:
 
     def _conclude(self, test: GuidedTest, at_s: float) -> None:
         """A wait is over, with starts or without."""
-        pump, started = self._pumps[test.pump], test.starts > 0
-        test.waited_s = at_s - (at_s if test.since_s is None else test.since_s)
-        shut = next((c for c in pump.cocks if c.name == test.cock), None)
-        if shut is not None:
-            test.suspects = [part for part in test.suspects if behind(shut, part) != started]
-            test.last = "not behind" if started else "behind"
-        elif not started:
-            self._finish(test, TIGHT)
-            return
-        following = next_cock(pump, test.suspects)
-        if following is not None:
-            test.go(SHUT)
-            test.before, test.cock, test.shut = test.cock, following.name, True
-        elif not usable(pump):
-            self._finish(test, LEAKS)
-        elif {part.kind for part in test.suspects} == {"pump"}:
-            test.go(LOOK)
-        else:
-            self._finish(test, outcome(pump, test.suspects))
+        found = concluded(test, self._pumps[test.pump], at_s)
+        if found is not None:
+            self._finish(test, found)
 
     def _finish(self, test: GuidedTest, found: str) -> None:
         test.outcome = found
-        facts = {"pump": test.pump, "outcome": found, "cock": test.cock, "L_per_h": test.L_per_h}
+        own = next((part.cock for part in test.suspects if part.cock), "")
+        facts = {"pump": test.pump, "outcome": found, "cock": own or test.cock, "L_per_h": test.L_per_h}
         facts["minutes"] = round(test.age_s / 60)
         self._events.append(Event(EventKind.TEST, test.pump, self._boot, self._at_s, None, facts))
         test.go(BACK if test.shut or self._heaters else OVER)

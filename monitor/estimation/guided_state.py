@@ -7,7 +7,7 @@ from typing import Any
 from monitor.estimation.guided_steps import LEAKS, STEPS, WAIT, Part
 
 LEAST_WAIT_S = 20 * 60.0
-PASSING = ("since_s", "full_s", "from_full_s", "warm_C")
+PASSING = ("since_s", "full_s", "from_full_s", "lone_s", "bout_s", "warm_C")
 """Of no use after a restart: nobody saw what the pump did meanwhile."""
 
 
@@ -27,6 +27,10 @@ class GuidedTest:
     note: str = ""
     """Why the wait began again, or "no refill"."""
     outcome: str = ""
+    seen: bool = False
+    """The pump has started with a cock shut, too: it was no draw that started it first."""
+    confirms: bool = False
+    """Nothing is shut any more: it waits whether the pump starts once more."""
     shut: bool = False
     """Some cock was asked to be shut: all are to be opened in the end."""
     wait_s: float = LEAST_WAIT_S
@@ -43,22 +47,26 @@ class GuidedTest:
     """When the pump last stopped by itself since the step was asked: its accumulator was full."""
     from_full_s: float | None = None
     """The same at the beginning of the wait."""
+    lone_s: float | None = None
+    """When the pump started for one refill, while it is not clear yet that it stays alone."""
+    bout_s: float | None = None
+    """Since when one run has followed upon another."""
     warm_C: dict[str, float] = field(default_factory=dict)
     """Heaters at the beginning of the wait."""
 
     def go(self, step: str) -> None:
         """On to a step."""
         self.step, self.note, self.step_age_s = step, "", 0.0
-        self.since_s = self.full_s = None
+        self.since_s = self.full_s = self.lone_s = self.bout_s = None
 
     def again(self, note: str, since_s: float | None, full_s: float | None = None) -> None:
         """The wait begins, or begins again; None: it cannot begin yet."""
         self.note, self.since_s, self.from_full_s = note, since_s, full_s
-        self.starts, self.warm_C = 0, {}
+        self.starts, self.warm_C, self.lone_s = 0, {}, None
 
     def interrupted(self) -> None:
         """Elapsed time began anew, or nobody watched for a while."""
-        self.full_s = None
+        self.full_s = self.bout_s = None
         if self.step == WAIT:
             self.again("restarted", None)
 

@@ -11,6 +11,7 @@ from monitor.settings import Cock, Pump
 
 DONE, DREW = "done", "drew"
 COOL, TAPS, SHUT, WAIT = "cool the heater", "shut the taps", "shut the cock", "wait"
+AGAIN = "open and wait again"
 LOOK, BACK, OVER = "look at the pump", "put back", "over"
 
 
@@ -27,6 +28,7 @@ STEPS: dict[str, Step] = {
     COOL: Step((DONE,), TAPS),
     TAPS: Step((DONE,), WAIT, refill=True),
     SHUT: Step((DONE,), WAIT, refill=True),
+    AGAIN: Step((DONE,), WAIT, refill=True),
     WAIT: Step((DREW,)),
     LOOK: Step(("wet", "dry", "unseen")),
     BACK: Step((DONE,), OVER),

@@ -19,6 +19,7 @@ def told(test: GuidedTest, pump: Pump, heater: bool, drawdown_L: float, at_s: fl
 
 def _id(test: GuidedTest, pump: Pump, heater: bool) -> str:
     place = next((c.place for c in pump.cocks if c.name == test.cock), "all taps")
+    place += " once more" if test.confirms else ""
     noted = f", {test.note}" if test.note else ""
     return {
         SHUT: f"shut {place}, {test.note or test.last}",

@@ -66,6 +66,10 @@ _WAITS = {
         "the leak is real, and the next step is to find where",
         "any leak is below {shows_L_per_h:rate}",
     ),
+    "all taps once more": (
+        "the leak is where it was found",
+        "somebody drew water the first time, and any leak is below {shows_L_per_h:rate}",
+    ),
     **{place: (starts, rests) for place, (_, starts, rests) in _PLACES.items()},
 }
 _WAIT = {
@@ -147,6 +151,14 @@ SENTENCES: dict[str, str] = {
     ),
     "guided: shut the taps, no refill": _NO_REFILL + " Switch it on." + _REFILL + " Shut all taps." + _SAY,
     **_SHUT,
+    "guided: open and wait again": (
+        _LAST["behind"]
+        + " Shut all taps."
+        + _SAY
+        + " The pump has not started since the first time: if it does"
+        " now, that was no draw."
+    ),
+    "guided: open and wait again, no refill": _NO_REFILL + " Have all cocks open." + _REFILL + _SAY,
     **_WAIT,
     "guided: look at the pump": (
         "The pump started with “{cock:text}” shut, after {waited_s:span}: it leaks back, or it leaks"

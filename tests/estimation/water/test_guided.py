@@ -152,7 +152,7 @@ class Aboard:
         elif guided.step == "look at the pump":
             self.command("answer", "wet")
         else:
-            if guided.step in ("shut the taps", "shut the cock"):
+            if guided.step in ("shut the taps", "shut the cock", "open and wait again"):
                 self.shut = None
                 self.draw(8.0)
                 self.minutes(2)
@@ -297,6 +297,43 @@ def test_a_draw_begins_the_wait_again() -> None:
 
     assert aboard.now().since_s == pytest.approx(aboard.at_s, abs=120)
     assert "Somebody drew water: the wait begins again" in aboard.says()
+
+
+def test_a_tap_that_is_open_a_little_is_a_draw() -> None:
+    """2 L/min empty 0.3 L in 9 s: refills follow one another for four minutes, no longer than one each."""
+    aboard = waiting()
+    for minute in range(4):
+        aboard.runs = [(aboard.at_s + 12 * n, aboard.at_s + 12 * n + 2.5) for n in range(5)]
+        aboard.minute()
+        assert aboard.now().step == "wait", minute
+    aboard.minutes(2)
+    assert aboard.now().step == "wait"
+    assert "Somebody drew water" in aboard.says()
+
+
+def test_a_glass_of_water_accuses_nobody() -> None:
+    """One start like a leak's while nothing leaks: with every cock the pump stays still, and it stays still
+    with all open again, too."""
+    for cocks in (list(ALL_COCKS), ["pump cock"], ["galley cold", "heater inlet"]):
+        aboard = Aboard(boat(cocks))
+        aboard.until_waiting()
+        aboard.minutes(30)
+        aboard.runs = [(aboard.at_s + 10.0, aboard.at_s + 12.25)]
+        aboard.minutes(4)
+        assert aboard.now().step == "shut the cock"
+        while not aboard.now().done:
+            aboard.obey()
+        assert aboard.told[-1].facts["outcome"] == "tight"
+
+
+def test_a_large_leak_is_no_draw_without_end() -> None:
+    """60 L/h start the pump every 18 s; nobody draws so for twenty minutes."""
+    aboard = Aboard(boat(["pump cock"]), "common", 60.0)
+    aboard.until_waiting()
+    aboard.minutes(15)
+    assert aboard.now().step == "wait"
+    aboard.minutes(15)
+    assert aboard.now().step == "shut the cock"
 
 
 def test_a_tap_that_runs_is_seen_between_minutes() -> None:
@@ -486,6 +523,8 @@ def test_everything_said_on_the_way_has_a_sentence_without_gaps() -> None:
     for leak_at in NODES:
         aboard = Aboard(boat(list(ALL_COCKS)), leak_at, 0.5)
         aboard.command("start")
+        aboard.command("done")
+        aboard.command("done")
         while not aboard.now().done:
             seen[aboard.now().say.id] = aboard.says()
             for _, reason in aboard.now().answers:
