@@ -143,7 +143,7 @@ class Life:
         hours = min(maker.hours, room_L / maker.L_per_h)
         if hours < 0.25:
             return
-        ends_s = boat.now_s + round(hours * HOUR_S)
+        ends_s = boat.now_s + int(hours * HOUR_S)
         boat.making_L_per_h = maker.L_per_h
         boat.water.pour("make", maker.tank, boat.now_s, ends_s, maker.L_per_h)
         boat.water.draw(ends_s, maker.flush_L, 4.0, 0.0)

@@ -78,6 +78,11 @@ def _water(at_s: float, water: Trace) -> dict[str, float]:
     }
 
 
+def _heater_C(at_s: float, water: Trace) -> float:
+    times_s = [t for t, _, _ in water.heater]
+    return round(float(np.interp(at_s, times_s, [celsius for _, celsius, _ in water.heater])), 2)
+
+
 class Chronicle:
     """Takes in stretch after stretch and gives the lines that belong to each."""
 
@@ -152,7 +157,7 @@ class Chronicle:
             "tanks": {name: round(litres, 3) for name, litres in tanks.items()},
             "leak_L_per_h": round(gained["leaked_L"], 4),
             "water": _water(at_s, water),
-            "heater_C": round(water.heater[-1][1], 2),
+            "heater_C": _heater_C(at_s, water),
             "house_W": round(gained["used_Wh"], 2),
             "made_W": round(gained["made_Wh"], 2),
         }

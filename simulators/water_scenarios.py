@@ -15,9 +15,9 @@ from simulators.scenario import (
 
 UNDER_SAIL = (Leg(-9, "alongside"), Leg(LEAVING, "motoring"), Leg(ANCHORED, "sailing", "on watch"))
 MOTORING_A_DAY = (*TO_ANCHOR, Leg(2 + 8.5 / 24, "motoring"), Leg(2 + 20.0 / 24, "at anchor"))
-ENGINE_LATE = Scenario("", TO_ANCHOR, charge_below_pct=25.0, urgent_below_pct=88.0, charge_until_pct=98.0)
+ENGINE_LATE = Scenario("", TO_ANCHOR, charge_below_pct=25.0, urgent_below_pct=101.0, charge_until_pct=108.0)
 """The engine runs in the afternoon, so that the heater goes warm into the night."""
-ENGINE_DAILY = Scenario("", TO_ANCHOR, charge_below_pct=92.0, charge_until_pct=99.0, fill_below_L=260.0)
+ENGINE_DAILY = Scenario("", TO_ANCHOR, charge_below_pct=101.0, charge_until_pct=108.0, fill_below_L=260.0)
 """The engine runs in the forenoon and heats what the night has cooled."""
 
 WATER_SCENARIOS: dict[str, Scenario] = {
@@ -135,8 +135,8 @@ WATER_SCENARIOS: dict[str, Scenario] = {
     ),
     "filling-forgotten": Scenario(
         "Alongside, the dock hose is left running into the midship tank until it overflows",
-        (*TO_ANCHOR, Leg(5 + 9.0 / 24, "motoring"), Leg(5 + 10.5 / 24, "alongside")),
-        faults=(Fault(5 + 11.0 / 24, "hose left running", "midship", value=35.0),),
+        (*TO_ANCHOR, Leg(4 + 9.0 / 24, "motoring"), Leg(4 + 10.5 / 24, "alongside")),
+        faults=(Fault(4 + 11.0 / 24, "hose left running", "midship", value=35.0),),
     ),
     "winter-laid-up": Scenario(
         "Laid up, nobody aboard and the water still in her: within days the cabin falls below freezing",
@@ -144,7 +144,7 @@ WATER_SCENARIOS: dict[str, Scenario] = {
         latitude=59.35,
         longitude=18.80,
         start_charge_pct=80.0,
-        winter=Winter(cabin=10.0, sea=2.0, berth=8.0, locker=1.0, swing=2.0, sd=1.2, cools_a_day=2.5),
+        winter=Winter(cabin=8.0, sea=2.0, berth=8.0, locker=1.0, swing=2.0, sd=1.2, cools_a_day=2.5),
     ),
     "watermaker": Scenario(
         "A watermaker gives thirty litres an hour every noon and is flushed with six of them",

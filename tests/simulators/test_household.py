@@ -25,6 +25,17 @@ def test_they_use_what_careful_crews_use(place: str, watches: bool, low: float, 
         assert low <= litres(place, watches, seed) <= high
 
 
+def test_guests_use_what_people_aboard_use() -> None:
+    """Litres a head a day as the three themselves: 9 to 15 (common practice)."""
+    people = Household(2)
+    per_head = {
+        heads: np.mean([sum(d.litres for d in people.guests(n, MIDNIGHT, heads)) for n in range(60)]) / heads
+        for heads in (1, 3, 6)
+    }
+
+    assert all(9 <= litres_a_head <= 15 for litres_a_head in per_head.values())
+
+
 def test_the_same_seed_is_the_same_day_and_another_is_another() -> None:
     assert Household(5).day(3, MIDNIGHT, "at anchor", False) == Household(5).day(
         3, MIDNIGHT, "at anchor", False
