@@ -14,11 +14,15 @@ from monitor.estimation.watcher import Heard, WaterHeard, Wished
 from monitor.estimation.water_ahead import WaterAhead
 from monitor.estimation.water_history import WaterUse
 from monitor.estimation.water_plan import RATIONS, WaterPlanWatch, air_channel
-from monitor.estimation.water_reach import Reach, reach
+from monitor.estimation.water_reach import Floats, Reach, reach
 from monitor.pipeline.heads import heads_aboard
+from monitor.pipeline.memory import Memory
+from monitor.pipeline.water import WaterDesk
 from monitor.records import Column, Command, Estimate, Event, EventKind, Mode, Reason, WaterPlan
+from monitor.routing.slots import Slots
 from monitor.settings import Settings
 from monitor.storage.history import Dated, History
+from monitor.storage.series import Hour
 from monitor.words import water_plans
 from monitor.words.say import say
 from monitor.words.units import UNKNOWN, Dress
@@ -230,6 +234,37 @@ def test_a_restart_finds_again_who_was_aboard_when() -> None:
     heads = heads_aboard(cast(History, Said()), NOW_S, 4)
 
     assert [heads(NOW_S - n * DAY_S) for n in (25, 19, 12, 5)] == [3, 5, 5, 2]
+
+
+class Stored(Said):
+    """The same, with 15 L a head and day for as long, and a cabin of 25 °C."""
+
+    def samples(self, channel: str, during: Interval) -> tuple[Floats, Floats]:
+        return np.empty(0), np.empty(0)
+
+    def hours(self, channel: str, during: Interval) -> list[Hour]:
+        heads = heads_aboard(cast(History, self), NOW_S, 2)
+        found = []
+        for n in range(25 * 24):
+            at_s = NOW_S - (25 * 24 - n) * HOUR_S
+            mean = {"boat water used": 15.0 * heads(at_s) / 1440, "cabin temperature": 25.0}.get(channel)
+            if mean is not None:
+                found.append(Hour(at_s, 60, mean, mean, mean, mean * HOUR_S, HOUR_S, mean, mean))
+        return found
+
+
+def test_a_restart_finds_the_hours_by_the_head_and_their_air() -> None:
+    """Three, five and then two people at 15 L a head: all of those days say 30 L for two."""
+    settings = boat(instruments=[{"name": "cabin"}])
+    desk = WaterDesk(settings, Slots(), lambda event: None, Memory({}))
+
+    desk.prefill(cast(History, Stored()), NOW_S)
+
+    use = desk.ahead.use
+    days = use.days(NOW_S)
+    assert len(days.age) == 25
+    assert np.nansum(days.used, axis=1) == pytest.approx(30.0)
+    assert use.coming_C(NOW_S) == pytest.approx(25.0)
 
 
 # ---- heat
