@@ -46,7 +46,9 @@ class FillWatch:
         self._rise_L = RISE_SHARE * capacity_L
         self._risen = 0
         self._lately_L = 0.0
-        """Pumped in the minutes of a rise that is not yet a fill."""
+        """Pumped in the minutes of a rise that is not yet a fill,"""
+        self._from = 0.0, 0.0
+        """and what it rises from. [L, %]"""
         self.fill: Fill | None = None
         """The one under way."""
 
@@ -83,8 +85,10 @@ class FillWatch:
         if litres - before_L <= self._rise_L:
             self._risen, self._lately_L = 0, 0.0
             return
+        if self._risen == 0:
+            self._from = before_L, before_pct
         self._risen += 1
         if self._risen == LASTS_MINUTES:
             start_s = end_s - 60.0 * LASTS_MINUTES
-            self.fill = Fill(start_s, before_L, before_pct, end_s, litres, reading_pct, self._lately_L)
+            self.fill = Fill(start_s, *self._from, end_s, litres, reading_pct, self._lately_L)
             self._risen, self._lately_L = 0, 0.0

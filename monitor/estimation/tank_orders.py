@@ -30,6 +30,8 @@ def obey(tanks: Mapping[str, TankLevel], command: Command, at_s: float) -> Event
         raise CommandError(f"{state!r} is no state of a tank; expected one of: {', '.join(CONDITIONS)}")
     if state is not None:
         tank.say_condition(state)
+        for each in tanks.values():
+            each.valve_turned()
     if litres is not None:
         tank.dipped(litres)
     return None

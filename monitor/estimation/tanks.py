@@ -82,7 +82,7 @@ class TankLevel:
 
     def pumped(self, litres: float, among: int = 1) -> None:
         """A pump moved so much, out of one of `among` tanks of which this is one."""
-        share = 1 / among if self.share is None else self.share
+        share = 1 / among if self.share is None or among == 1 else self.share
         own_L = litres * share
         self._since_L += litres
         self._since_share_L += own_L
@@ -156,6 +156,9 @@ class TankLevel:
         """One of `CONDITIONS`."""
         self.condition = condition
         self._shut_pct = self._level_pct if condition == ISOLATED else None
+
+    def valve_turned(self) -> None:
+        """Of this tank or another of its pump: who is drawn from is to be seen again."""
         self._follows.anew()
         self._settled.void()
 
@@ -219,7 +222,9 @@ class TankLevel:
 
     def _left(self, at_s: float) -> Estimate:
         if self._level_pct is None or self._faults.reversed:
-            return self._reckoning.estimate(at_s, Reason("tank never heard"), reversed=self._faults.reversed)
+            told = {"silent_s": None, "pumped_L": self._since_L}
+            unknown = Reason("tank never heard") if self._held is None else Reason(self._held, told)
+            return self._reckoning.estimate(at_s, unknown, reversed=self._faults.reversed)
         value_L = self._usable_L(self._level_pct)
         half_L = self._half_band_L(self._level_pct)
         reason, all_L, share_L = self._why(at_s)
