@@ -15,6 +15,8 @@ from monitor.estimation.use import KEPT_DAYS, Days, UseHistory
 _SLOTS = (KEPT_DAYS + 2) * 24
 _LEAST_HOURS = 6
 """Of a day's air."""
+_WARMER_MOST_C = 12.0
+"""No past day is told for air that differs by more: a thermometer may lie in the sun, or be wrong."""
 _COMING_DAYS = 3
 """The coming days are as warm as these last were: no forecast of the air is known."""
 
@@ -55,13 +57,18 @@ class WaterUse(UseHistory):
     def days(self, until_utc_s: float, place: str | None = None, aboard: bool | None = None) -> Days:
         """As `UseHistory.days`, in litres for the heads, the heat and the leak of now."""
         found = super().days(until_utc_s, place, aboard)
-        warmer = self.coming_C(until_utc_s) - self._air_of(until_utc_s, found.age)
-        factor = np.exp(self.heat(until_utc_s).per_C * np.nan_to_num(warmer))
+        warmer = np.nan_to_num(self.coming_C(until_utc_s) - self._air_of(until_utc_s, found.age))
+        warmer = np.clip(warmer, -_WARMER_MOST_C, _WARMER_MOST_C)
+        factor = np.exp(self.heat(until_utc_s).per_C * warmer)
         return found._replace(used=found.used * (self.heads * factor)[:, None] + self.leak_L_per_h)
+
+    def by_head(self, until_utc_s: float) -> Days:
+        """Days on which somebody was aboard, as they were lived, in litres by the head; no leak in them."""
+        return super().days(until_utc_s, None, True)
 
     def heat(self, until_utc_s: float) -> Slope:
         """How use goes with the air, by the days on which somebody was aboard."""
-        found = super().days(until_utc_s, None, True)
+        found = self.by_head(until_utc_s)
         return slope(self._air_of(until_utc_s, found.age), np.nansum(found.used, axis=1))
 
     def coming_C(self, until_utc_s: float) -> float:

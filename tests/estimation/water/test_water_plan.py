@@ -311,6 +311,16 @@ def test_a_heat_wave_takes_more_than_the_cool_weeks_before_it() -> None:
     assert paces[2] == pytest.approx(30.0)
 
 
+def test_a_thermometer_gone_wrong_does_not_multiply_the_use() -> None:
+    """At 1.5 in a hundred a degree, and never more than 12 °C apart: a factor of exp(0.18) = 1.2 at most."""
+    use = WaterUse(2)
+    lived(use, 30.0, until_s=NOW_S - 3 * DAY_S)
+    lived(use, 30.0, days=3, air_C=125.0)
+
+    assert 30 * np.exp(-0.2) < np.nansum(use.days(NOW_S).used[-1]) < 30 * np.exp(0.2)
+    assert np.nansum(use.by_head(NOW_S).used, axis=1) == pytest.approx(15.0)
+
+
 @pytest.mark.parametrize(
     ("names", "channel"),
     [
