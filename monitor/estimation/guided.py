@@ -103,9 +103,8 @@ class GuidedWatch:
         else:
             test.go(step.then)
             if step.then == WAIT:
-                shown = test.L_per_h or 0.0
                 suspected = self._leak_L_per_h.get(pump.name)
-                test.wait_s = wait_s(pump, self._drawdown_L(pump.name), suspected, shown)
+                test.wait_s = wait_s(pump, self._drawdown_L(pump.name), suspected, test.rests_h)
                 test.again("", self._at_s, full_s)
 
     def _stop(self, test: GuidedTest) -> None:
@@ -165,6 +164,7 @@ class GuidedWatch:
             if minute.end_s - (test.full_s or 0.0) >= APART_S:
                 self._started(test, test.lone_s)
         elif test.since_s is not None and minute.end_s - test.since_s >= test.wait_s:
+            test.starts = 0 if test.starts == 1 else test.starts
             self._conclude(test, minute.end_s)
 
     def _ran(self, test: GuidedTest, run: Event, minute: Heard) -> None:
@@ -175,13 +175,22 @@ class GuidedWatch:
             self._started(test, run.start_s)
 
     def _started(self, test: GuidedTest, at_s: float) -> None:
-        """The pump started with nobody drawing."""
+        """The pump started with nobody drawing. The first time, unless a leak is suspected already, it may
+        have been a draw all the same: it has to start again."""
         test.starts, test.lone_s = test.starts + 1, None
-        if test.from_full_s is not None and not test.cock and not test.confirms:
-            hours = (at_s - test.from_full_s) / HOUR_S
-            test.L_per_h = test.starts * self._drawdown_L(test.pump) / hours if hours > 0 else None
-        if usable(self._pumps[test.pump]) or test.starts >= NO_USE_STARTS:
+        if test.first and test.from_full_s is not None:
+            test.rests_h.append((at_s - test.from_full_s) / HOUR_S)
+            hours = max(1e-3, sum(test.rests_h))
+            test.L_per_h = len(test.rests_h) * self._drawdown_L(test.pump) / hours
+        if test.first and test.starts < self._needed(test):
+            test.note, test.since_s, test.from_full_s = "once", test.full_s, test.full_s
+        else:
             self._conclude(test, at_s)
+
+    def _needed(self, test: GuidedTest) -> int:
+        if not usable(self._pumps[test.pump]):
+            return NO_USE_STARTS
+        return 1 if test.pump in self._leak_L_per_h else 2
 
     def _grow_old(self, test: GuidedTest) -> None:
         """What was concluded is shown for half a day; what nobody goes on with ends by itself."""

@@ -22,6 +22,7 @@ def concluded(test: GuidedTest, pump: Pump, at_s: float) -> str | None:
     started only once, before any cock was shut, it may have been a draw: then it waits once more with
     everything open.
     """
+    test.seen = test.seen or (test.first and test.starts > 1)
     started = test.starts > 0
     test.waited_s = at_s - (at_s if test.since_s is None else test.since_s)
     shut = next((c for c in pump.cocks if c.name == test.cock), None)

@@ -35,8 +35,10 @@ class GuidedTest:
     """Some cock was asked to be shut: all are to be opened in the end."""
     wait_s: float = LEAST_WAIT_S
     starts: int = 0
+    rests_h: list[float] = field(default_factory=list)
+    """How long the pump stood still before each start of the first wait."""
     L_per_h: float | None = None
-    """By the first wait."""
+    """By these."""
     age_s: float = 0.0
     step_age_s: float = 0.0
     waited_s: float = 0.0
@@ -54,6 +56,11 @@ class GuidedTest:
     warm_C: dict[str, float] = field(default_factory=dict)
     """Heaters at the beginning of the wait."""
 
+    @property
+    def first(self) -> bool:
+        """No cock has been shut yet."""
+        return not self.cock and not self.confirms
+
     def go(self, step: str) -> None:
         """On to a step."""
         self.step, self.note, self.step_age_s = step, "", 0.0
@@ -63,6 +70,8 @@ class GuidedTest:
         """The wait begins, or begins again; None: it cannot begin yet."""
         self.note, self.since_s, self.from_full_s = note, since_s, full_s
         self.starts, self.warm_C, self.lone_s = 0, {}, None
+        if self.first:
+            self.rests_h, self.L_per_h = [], None
 
     def interrupted(self) -> None:
         """Elapsed time began anew, or nobody watched for a while."""

@@ -20,15 +20,16 @@ APART_S = 120.0
 STEADY_S = 20 * 60.0
 
 
-def wait_s(pump: Pump, drawdown_L: float, suspected_L_per_h: float | None, shown_L_per_h: float) -> float:
+def wait_s(pump: Pump, drawdown_L: float, suspected_L_per_h: float | None, rests_h: Sequence[float]) -> float:
     """How long the pump must stay still so that a leak of the suspected size is excluded.
 
-    1.3 V_d / q: a leak of q empties a full accumulator, which gives V_d, in V_d / q. Not suspected by
-    anybody, q is the usual leak, or the larger one that a first wait has shown, with twice the interval
-    that it showed. [s]
+    1.3 V_d / q: a leak of q empties a full accumulator, which gives V_d, in V_d / q. Where nobody suspects
+    any, q is the usual leak, or it is twice the longest of several rests that the first wait has shown. [s]
     """
-    q = suspected_L_per_h or max(USUAL_LEAK_L_PER_H, shown_L_per_h * MARGIN / 2)
-    return max(LEAST_WAIT_S if usable(pump) else NO_USE_S, MARGIN * drawdown_L / q * HOUR_S)
+    hours = MARGIN * drawdown_L / (suspected_L_per_h or USUAL_LEAK_L_PER_H)
+    if suspected_L_per_h is None and len(rests_h) > 1:
+        hours = min(hours, 2 * max(rests_h))
+    return max(LEAST_WAIT_S if usable(pump) else NO_USE_S, hours * HOUR_S)
 
 
 def long_run_s(pump: Pump, drawdown_L: float) -> float:

@@ -56,6 +56,10 @@ _NOTES = {
         "Somebody drew water: the wait begins again. If nobody did, the leak is large: switch the pump off"
         " and look for it. "
     ),
+    ", once": (
+        "The pump has started once, which one glass of water may do: the wait begins again, to see whether it"
+        " does so again. "
+    ),
     ", lost": "The pump's signal was lost: the wait begins again with it. ",
     ", restarted": "The watch was interrupted: the wait begins again. ",
     ", heater cools": "The heater is still cooling and may have started the pump: the wait begins again. ",
@@ -63,7 +67,7 @@ _NOTES = {
 }
 _WAITS = {
     "all taps": (
-        "the leak is real, and the next step is to find where",
+        "and once more after a like time, the leak is real and the next step is to find where",
         "any leak is below {shows_L_per_h:rate}",
     ),
     "all taps once more": (

@@ -255,6 +255,8 @@ def test_a_leak_of_two_tenths_is_found_and_a_tight_boat_is_tight() -> None:
     leaking.until_waiting()
     assert leaking.now().wait_s == pytest.approx(117 * 60, rel=0.005)
     leaking.minutes(95)
+    assert "started once" in leaking.says()
+    leaking.minutes(92)
     assert leaking.now().step == "shut the cock"
 
 
@@ -272,6 +274,15 @@ def test_without_cocks_it_is_a_test_of_two_hours_without_use() -> None:
     assert found.facts["outcome"] == "leaks"
     assert found.facts["L_per_h"] == pytest.approx(1.0, rel=0.05)
     assert leaking.now().say.facts["starts"] == 3
+
+
+def test_the_wait_with_a_cock_shut_is_sized_by_what_the_first_has_shown() -> None:
+    """At 0.5 L/h the pump rests 0.299 / 0.5 h = 36 minutes; twice that is waited then, in place of 117."""
+    aboard = Aboard(boat(["pump cock"]), "common", 0.5)
+    aboard.command("start")
+    while not aboard.asked or aboard.now().step != "wait":
+        aboard.obey()
+    assert aboard.now().wait_s == pytest.approx(2 * 36 * 60, rel=0.05)
 
 
 @pytest.mark.parametrize(("q", "minutes"), [(None, 117.0), (0.1, 234.0), (2.0, 20.0)])
@@ -311,19 +322,21 @@ def test_a_tap_that_is_open_a_little_is_a_draw() -> None:
     assert "Somebody drew water" in aboard.says()
 
 
-def test_a_glass_of_water_accuses_nobody() -> None:
-    """One start like a leak's while nothing leaks: with every cock the pump stays still, and it stays still
-    with all open again, too."""
-    for cocks in (list(ALL_COCKS), ["pump cock"], ["galley cold", "heater inlet"]):
-        aboard = Aboard(boat(cocks))
-        aboard.until_waiting()
-        aboard.minutes(30)
-        aboard.runs = [(aboard.at_s + 10.0, aboard.at_s + 12.25)]
-        aboard.minutes(4)
-        assert aboard.now().step == "shut the cock"
-        while not aboard.now().done:
-            aboard.obey()
-        assert aboard.told[-1].facts["outcome"] == "tight"
+@pytest.mark.parametrize("suspected", [None, 0.2])
+@pytest.mark.parametrize("cocks", [list(ALL_COCKS), ["pump cock"], ["galley cold", "heater inlet"], []])
+def test_a_glass_of_water_accuses_nobody(cocks: list[str], suspected: float | None) -> None:
+    """One start like a leak's while nothing leaks. Where a leak is suspected already the cocks are shut at
+    once: then the pump stays still with every one, and with all open again, too."""
+    aboard = Aboard(boat(cocks), suspected_L_per_h=suspected)
+    aboard.minute()
+    aboard.until_waiting()
+    aboard.minutes(30)
+    aboard.runs = [(aboard.at_s + 10.0, aboard.at_s + 12.25)]
+    aboard.minutes(4)
+    while not aboard.now().done:
+        aboard.obey()
+    assert aboard.told[-1].facts["outcome"] == "tight"
+    assert bool(aboard.asked) == (suspected is not None and cocks != [])
 
 
 def test_a_large_leak_is_no_draw_without_end() -> None:
