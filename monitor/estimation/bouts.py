@@ -17,12 +17,6 @@ class Bout:
 
     start_s: float
     end_s: float
-    rest_h: float | None
-    """From the last stop to its start; None where that is not known."""
-    taken_L: float
-    """What heaters took meanwhile."""
-    drawn: float
-    """How likely it is that somebody drew a little meanwhile."""
     runs: int = 1
     longest_s: float = 0.0
     steady: int = 0

@@ -93,50 +93,80 @@ class RefillTime:
     """How long the pump runs to fill the accumulator while nobody draws: t_0 = V_d / Q.
 
     It begins at what the settings promise. A run is never shorter than a refill, draws only
-    lengthen it: so t_0 may move to where lone runs crowd, if hardly any lone run is shorter and
-    the place is not far above the promise (a flush of a fixed volume crowds too, but longer).
+    lengthen it: so t_0 is where lone runs crowd, if hardly any is shorter, or else the lower edge
+    of all lone runs where that lies elsewhere than promised. What only ever takes one same length
+    above the promise is a flush of a fixed volume, and teaches nothing.
     """
 
-    KEPT, LEAST, CROWD_SHARE, SHORTER_SHARE = 40, 15, 0.6, 0.08
+    KEPT, LEAST, LEAST_EDGE = 80, 15, 30
+    CROWD_SHARE, SHORTER_SHARE, FLUSH_SHARE = 0.6, 0.05, 0.7
     WIDTH = 0.05
-    FROM, TO = 0.35, 1.12
-    """How far from the promise t_0 may lie, as shares of it."""
+    FROM, TO, UP_TO = 0.35, 1.12, 1.6
+    """How far from the promise t_0 may lie, as shares of it: where runs crowd, and at an edge."""
 
     def __init__(self, pump: Pump) -> None:
         self.promised_s = 60.0 * pump_drawdown_L(pump) / pump.flow_L_per_min
         self.seconds = self.promised_s
         self.learned = False
+        self.sure = False
+        """Whether runs have borne out what `seconds` says."""
         self._timing_s = pump.timing_s
+        self._fine = pump.timing_s <= 0.15 * self.promised_s
         self._kept: deque[float] = deque(maxlen=self.KEPT)
+
+    @property
+    def unproven(self) -> bool:
+        """Whether runs that are timed well enough have yet to bear it out."""
+        return self._fine and not self.sure
 
     def add(self, seconds: float) -> None:
         """A run that stood alone, of any length."""
-        if not self.FROM * self.promised_s - self._timing_s < seconds < 2.0 * self.promised_s:
+        if not self.FROM * self.promised_s - self._timing_s < seconds < 2.4 * self.promised_s:
             return
         self._kept.append(seconds)
-        crowded_s = self._crowd()
-        self.learned = crowded_s is not None
-        self.seconds = self.promised_s if crowded_s is None else crowded_s
+        self._learn(sorted(self._kept))
 
-    def _crowd(self) -> float | None:
+    def _learn(self, ordered: list[float]) -> None:
+        found_s = self._crowd(ordered) if self._fine else None
+        if self._fine and found_s is None and len(ordered) >= self.LEAST_EDGE:
+            found_s = self._edge(ordered)
+        self.learned = found_s is not None
+        self.sure = self._fine and (self.learned or len(ordered) >= self.LEAST_EDGE)
+        self.seconds = self.promised_s if found_s is None else found_s
+
+    def _crowd(self, ordered: list[float]) -> float | None:
         """The mean of the densest window, if it is crowded, lowest, and not too long."""
-        ordered = sorted(self._kept)
         if len(ordered) < self.LEAST:
             return None
         best = (0, 0, 0)
         for first, shortest in enumerate(ordered):
             last = bisect_left(ordered, shortest * (1 + 2 * self.WIDTH) + self._timing_s)
             best = max(best, (last - first, -first, last))
+            if len(ordered) - first <= best[0]:
+                break
         count, first, last = best[0], -best[1], best[2]
         middle = fmean(ordered[first:last])
         crowded = count >= max(self.LEAST, self.CROWD_SHARE * len(ordered))
         lowest = first <= self.SHORTER_SHARE * len(ordered)
         return middle if crowded and lowest and middle <= self.TO * self.promised_s else None
 
+    def _edge(self, ordered: list[float]) -> float | None:
+        """The shortest lone runs, where they are not what was promised."""
+        first = int(self.SHORTER_SHARE * len(ordered))
+        last = bisect_left(ordered, ordered[first] * (1 + 2 * self.WIDTH) + self._timing_s)
+        edge_s = fmean(ordered[1 : first + 1])
+        off_s, near_s = edge_s - self.promised_s, (self.TO - 1) * self.promised_s
+        near = -0.8 * near_s - 0.5 * self._timing_s <= off_s <= near_s + self._timing_s
+        flush = edge_s > self.promised_s and last >= self.FLUSH_SHARE * len(ordered)
+        if near or flush or edge_s > self.UP_TO * self.promised_s:
+            return None
+        return edge_s
+
     def state(self) -> list[float]:
         return [round(s, 3) for s in self._kept]
 
     def restore(self, state: list[float]) -> None:
         self._kept.clear()
-        for seconds in state:
-            self.add(seconds)
+        self._kept.extend(state)
+        if state:
+            self._learn(sorted(self._kept))

@@ -142,6 +142,9 @@ class WaterDesk:
                 self._ran(pump, ended)
             judge = self.judges[pump.name]
             judge.quiet(end_s, asleep)
+            pressure_bar = _last(columns.get(f"{pump.name} pressure"))
+            if pressure_bar is not None:
+                judge.pressure(end_s, pressure_bar)
             running_s = self.runs[pump.name].running_for_s(end_s)
             if running_s is not None:
                 judge.tick(end_s, running=running_s > 0)

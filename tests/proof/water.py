@@ -1,134 +1,249 @@
-"""The leak judge on an independent household: three people, an accumulator of one litre, 11 L/min.
+"""The leak judge on independent households: an accumulator of 0.34 L, a pump of 11 L/min timed to 0.1 s.
 
-Pump edges are seen to 0.1 s. A heater of 40 L is hot on half of the nights and cools by 40 K in
-some, its temperature known to half a degree. A leak begins at 22:00; a night ends at 07:00.
+Households differ in their night visits (1 to 2 in eight hours; 1.5 where leaks are to be found), their
+innocent lone refills (0.1 to 0.3 a night: draws that stop just after they have started the pump, beside
+those that come of themselves), guests, a heater of 20 to 60 L heated on half of the evenings, cooling to
+1/e in 9 to 20 h, and up to 8 K of warming or cooling of the accumulator's air. A leak begins at 22:00;
+its first night ends at 07:00, as the judge is asked an hour's part later. Tuned on other seeds.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from random import Random
 from statistics import mean, median
 
 from monitor.estimation.leak import TIGHT
-from tests.estimation.water.household import DAY, HOUR, Plumbing
-from tests.estimation.water.watching import Watch
+from monitor.estimation.poisson import rate_band
+from tests.estimation.water.household import DAY, HOUR, Habits, Plumbing
+from tests.estimation.water.watching import Knows, Watch
 from tests.proof.harness import Case, Row
 
-MARRAM = Plumbing(heater_L=40.0)
 CODE = (
     "monitor/estimation/leak.py",
-    "monitor/estimation/poisson.py",
+    "monitor/estimation/evidence.py",
+    "monitor/estimation/suspicion.py",
+    "monitor/estimation/innocents.py",
+    "monitor/estimation/leak_rate.py",
     "monitor/estimation/heater.py",
-    "monitor/estimation/pump.py",
+    "monitor/estimation/density.py",
+    "monitor/estimation/rests.py",
+    "monitor/estimation/bouts.py",
     "monitor/estimation/accumulator.py",
     "tests/estimation/water/household.py",
     "tests/estimation/water/watching.py",
     "tests/proof/water.py",
 )
-CLEAN_DAYS = 122
-SIZES_L_PER_H = (0.2, 0.5, 2.0)
-BEFORE_DAYS, AFTER_DAYS = 3, 4
+CLEAN_DAYS = 365
+NIGHTS_A_FALSE_ONE = 730
+BEFORE_DAYS = 3
+FIRST_NIGHT_H = 9.2
+OF_ITSELF = 0.03
+"""Lone refills a night of a household that is told to make none, at 0.34 L and 0.1 s."""
 
 
-def clean(seed: int) -> Row:
-    """Four months without a leak: how often one was suspected, and mornings called tight."""
-    watch = Watch(seed, MARRAM)
+def aboard(
+    seed: int, heater: bool, visits: tuple[float, float], **plumbing: float
+) -> tuple[Plumbing, Habits]:
+    """A boat and its people."""
+    rng = Random(20_000_000 + seed)
+    pipes = Plumbing(
+        heater_L=rng.choice((20.0, 40.0, 60.0)) if heater else 0.0,
+        heater_cools_h=rng.uniform(9, 20),
+        air_K=rng.uniform(-8, 8),
+        **({"drawdown_L": 0.337} | plumbing),
+    )
+    return pipes, Habits(visits=rng.uniform(*visits), lone=rng.uniform(0.1, 0.3) - OF_ITSELF)
+
+
+def clean(kinds: Sequence[Knows | None], seed: int) -> Row:
+    """A year without a leak: how often one was suspected, and mornings called tight."""
+    kind = kinds[seed % len(kinds)]
+    pipes, habits = aboard(seed, kind is not None, (1.0, 2.0))
+    watch = Watch(30_000_000 + seed, pipes, habits, knows=kind or "temperature")
     tight = 0
     for _ in range(CLEAN_DAYS):
         watch.day()
         tight += watch.judge.verdict()[0] == TIGHT
-    return {"nights": CLEAN_DAYS, "false": len(watch.suspected), "tight": tight}
+    return {"heater": kind or "none", "nights": CLEAN_DAYS, "false": len(watch.suspected), "tight": tight}
 
 
 def clean_figures(rows: Sequence[Row]) -> dict[str, float]:
-    nights = sum(row["nights"] for row in rows)
-    return {
-        "clean nights": nights,
-        "false verdicts": sum(row["false"] for row in rows),
-        "share of midnights called tight": sum(row["tight"] for row in rows) / nights,
-    }
-
-
-def clean_misses(found: Mapping[str, float]) -> list[str]:
-    wrong = found["false verdicts"]
-    return [f"false verdicts: {wrong:g}, wanted none"] if wrong else []
-
-
-def leaking(seed: int) -> Row:
-    """For each size: hours from the leak's begin to the verdict, the rate told, and its band."""
-    row: Row = {}
-    for size in SIZES_L_PER_H:
-        watch = Watch(100_000 + seed, MARRAM)
-        for _ in range(BEFORE_DAYS - 1):
-            watch.day()
-        watch.house.leak, watch.house.leak_from_s = size, BEFORE_DAYS * DAY - 2 * HOUR
-        for _ in range(1 + AFTER_DAYS):
-            watch.day()
-        found = [at_s for at_s in watch.suspected if at_s > watch.house.leak_from_s]
-        told = watch.judge.rate_L_per_h()
-        row[f"{size:g} hours"] = (found[0] - watch.house.leak_from_s) / HOUR if found else None
-        row[f"{size:g} first"] = None if watch.rate is None else list(watch.rate)
-        row[f"{size:g} last"] = None if told is None else list(told)
-        row[f"{size:g} bound"] = watch.judge.tight_below_L_per_h()
-    return row
-
-
-def leaking_figures(rows: Sequence[Row]) -> dict[str, float]:
     figures: dict[str, float] = {}
-    for size in SIZES_L_PER_H:
-        hours = [row[f"{size:g} hours"] or float("inf") for row in rows]
-        first = [row[f"{size:g} first"] for row in rows if row[f"{size:g} first"]]
+    for kind in ("all", *sorted({row["heater"] for row in rows})):
+        chosen = [row for row in rows if kind in ("all", row["heater"])]
+        nights, false = (sum(row[key] for row in chosen) for key in ("nights", "false"))
         figures |= {
-            f"{size:g} L/h: found the first night": mean(h <= 9 for h in hours),
-            f"{size:g} L/h: found within two nights": mean(h <= 33 for h in hours),
-            f"{size:g} L/h: median hours": median(hours),
-            f"{size:g} L/h: median error of the first rate": median(abs(v / size - 1) for v, _, _ in first),
-            f"{size:g} L/h: in the first 90 % band": mean(low <= size <= high for _, low, high in first),
-            f"{size:g} L/h: bounds below the leak": sum((row[f"{size:g} bound"] or 9) < size for row in rows),
+            f"{kind}: clean nights": nights,
+            f"{kind}: false verdicts": false,
+            f"{kind}: in {NIGHTS_A_FALSE_ONE} nights": false / nights * NIGHTS_A_FALSE_ONE,
+            f"{kind}: in {NIGHTS_A_FALSE_ONE} nights, 95 % upper bound": rate_band(false, nights)[1]
+            * NIGHTS_A_FALSE_ONE,
+            f"{kind}: midnights called tight": sum(row["tight"] for row in chosen) / nights,
         }
     return figures
 
 
-def leaking_misses(found: Mapping[str, float]) -> list[str]:
-    least = {
-        "0.5 L/h: found the first night": 0.95,
-        "2 L/h: found the first night": 0.95,
-        "0.2 L/h: found within two nights": 0.90,
+def clean_misses(found: Mapping[str, float]) -> list[str]:
+    rate = found[f"all: in {NIGHTS_A_FALSE_ONE} nights"]
+    bound = found[f"all: in {NIGHTS_A_FALSE_ONE} nights, 95 % upper bound"]
+    return (
+        [f"false verdicts in two years: {rate:.3g}, at most {bound:.3g}"] if rate > 1 or bound > 1.2 else []
+    )
+
+
+def follow(watch: Watch, size: float, nights: int) -> Row:
+    """Hours to the verdict, to the third refill that a leak alone made (who knows the household waits
+    for no more), the rate told first, and mornings whose bound lay below the leak."""
+    for _ in range(BEFORE_DAYS - 1):
+        watch.day()
+    house, mornings = watch.house, 0
+    house.leak, house.leak_from_s = size, BEFORE_DAYS * DAY - 2 * HOUR
+    found: list[float] = []
+    while (not found and mornings < nights) or not mornings:
+        watch.day()
+        mornings = len(watch.mornings) - BEFORE_DAYS
+        found = [at_s for at_s in watch.suspected if at_s > house.leak_from_s]
+    slow = [at_s for at_s in house.slow_s if at_s > house.leak_from_s]
+    return {
+        "hours": (found[0] - house.leak_from_s) / HOUR if found else None,
+        "known": (slow[2] - house.leak_from_s) / HOUR if len(slow) > 2 else None,
+        "rate": list(watch.rate) if found and watch.rate else None,
+        "mornings": mornings,
+        "below": sum(b is not None and b < size for b in watch.mornings[BEFORE_DAYS:]),
     }
-    least |= {f"{size:g} L/h: in the first 90 % band": 0.85 for size in SIZES_L_PER_H}
-    most = {f"{size:g} L/h: median error of the first rate": 0.25 for size in SIZES_L_PER_H}
-    most |= {f"{size:g} L/h: bounds below the leak": 0.0 for size in SIZES_L_PER_H}
-    return [
-        *(
-            f"{name}: {found[name]:.3g}, wanted {bar:g} or more"
-            for name, bar in least.items()
-            if found[name] < bar
-        ),
-        *(
-            f"{name}: {found[name]:.3g}, wanted {bar:g} or less"
-            for name, bar in most.items()
-            if found[name] > bar
-        ),
+
+
+Kind = tuple[str, float, int, dict[str, float], Knows | None]
+"""A name, the leak [L/h], for how many nights, the plumbing, and what is known of a heater."""
+
+
+def leaking(kinds: Sequence[Kind], seed: int) -> Row:
+    row: Row = {}
+    for name, size, nights, plumbing, knows in kinds:
+        pipes, habits = aboard(seed, knows is not None, (1.5, 1.5), **plumbing)
+        watch = Watch(40_000_000 + seed, pipes, habits, knows=knows or "temperature")
+        row |= {f"{name}: {key}": value for key, value in follow(watch, size, nights).items()}
+    return row
+
+
+def leaking_figures(kinds: Sequence[Kind], rows: Sequence[Row]) -> dict[str, float]:
+    figures: dict[str, float] = {}
+    for name, size, nights, _, _ in kinds:
+        hours = [row[f"{name}: hours"] or float("inf") for row in rows]
+        known = [row[f"{name}: known"] or float("inf") for row in rows]
+        rates = [row[f"{name}: rate"] for row in rows if row[f"{name}: rate"]]
+        for night in range(nights):
+            limit_h = FIRST_NIGHT_H + 24 * night
+            figures[f"{name}: found by night {night + 1}"] = mean(h <= limit_h for h in hours)
+        figures |= {
+            f"{name}: third refill of the leak alone by night 1": mean(h <= FIRST_NIGHT_H for h in known),
+            f"{name}: median error of the first rate": median(abs(v / size - 1) for v, _, _ in rates),
+            f"{name}: in the first 90 % band": mean(low <= size <= high for _, low, high in rates),
+        }
+    mornings, below = (
+        sum(row[f"{kind[0]}: {key}"] for row in rows for kind in kinds) for key in ("mornings", "below")
+    )
+    return figures | {"mornings": mornings, "share of morning bounds below the leak": below / mornings}
+
+
+def leaking_misses(bars: Mapping[str, float], found: Mapping[str, float]) -> list[str]:
+    least = [f"{n}: {found[n]:.3g}, wanted {bar:g} or more" for n, bar in bars.items() if found[n] < bar]
+    most = {name: 0.15 for name in found if name.endswith("median error of the first rate")}
+    most |= {"share of morning bounds below the leak": 0.01}
+    return least + [
+        f"{n}: {found[n]:.3g}, wanted {bar:g} or less" for n, bar in most.items() if found[n] > bar
     ]
 
 
-CASES = [
-    Case(
-        name="tight",
-        claim="no false leak verdict in thirteen years of clean nights, a heater cooling in half of them",
+def leak_case(name: str, claim: str, seeds: range, kinds: Sequence[Kind], bars: Mapping[str, float]) -> Case:
+    figures: Callable[[Sequence[Row]], dict[str, float]] = partial(leaking_figures, kinds)
+    return Case(
+        name=name,
+        claim=claim,
         code=CODE,
-        seeds=range(40),
-        run=clean,
+        seeds=seeds,
+        run=partial(leaking, kinds),
+        figures=figures,
+        misses=partial(leaking_misses, bars),
+        slice=(3, 58),
+    )
+
+
+def clean_case(name: str, claim: str, kinds: Sequence[Knows | None]) -> Case:
+    return Case(
+        name=name,
+        claim=claim,
+        code=CODE,
+        seeds=range(142),
+        run=partial(clean, kinds),
         figures=clean_figures,
         misses=clean_misses,
         slice=(7,),
+    )
+
+
+CASES = [
+    clean_case(
+        "tight",
+        "at most one false leak verdict in two years of clean nights, no heater or its temperature known",
+        (None, "temperature"),
     ),
-    Case(
-        name="leak",
-        claim="0.5 L/h found the first night in 95 % of runs, 0.2 L/h within two in 90 %, within 25 %",
-        code=CODE,
-        seeds=range(200),
-        run=leaking,
-        figures=leaking_figures,
-        misses=leaking_misses,
-        slice=(3, 58),
+    clean_case(
+        "tight-unwatched",
+        "at most one false leak verdict in two years of clean nights, a heater's hours known or nothing",
+        ("hours", "nothing"),
+    ),
+    leak_case(
+        "leak",
+        "0.2 L/h found the first night in 97 % of runs, 0.1 L/h within three in 90 %; heater none or watched",
+        range(200),
+        (
+            ("no heater, 0.2 L/h", 0.2, 1, {}, None),
+            ("watched heater, 0.2 L/h", 0.2, 1, {}, "temperature"),
+            ("no heater, 0.1 L/h", 0.1, 3, {}, None),
+            ("watched heater, 0.1 L/h", 0.1, 3, {}, "temperature"),
+            ("watched heater, 0.5 L/h", 0.5, 1, {}, "temperature"),
+        ),
+        {
+            "no heater, 0.2 L/h: found by night 1": 0.95,
+            "watched heater, 0.2 L/h: found by night 1": 0.97,
+            "no heater, 0.1 L/h: found by night 3": 0.88,
+            "watched heater, 0.1 L/h: found by night 3": 0.90,
+            "watched heater, 0.5 L/h: found by night 1": 0.99,
+        },
+    ),
+    leak_case(
+        "leak-unwatched",
+        "0.2 L/h found the first night in 90 % of runs from heating hours alone",
+        range(200),
+        (
+            ("hours known, 0.2 L/h", 0.2, 1, {}, "hours"),
+            ("hours known, 0.1 L/h", 0.1, 3, {}, "hours"),
+            ("nothing known, 0.2 L/h", 0.2, 2, {}, "nothing"),
+        ),
+        {"hours known, 0.2 L/h: found by night 1": 0.90, "hours known, 0.1 L/h: found by night 3": 0.85},
+    ),
+    leak_case(
+        "leak-other-plumbing",
+        "larger accumulators, and a pump timed to one second",
+        range(100),
+        (
+            ("0.7 L, 0.2 L/h", 0.2, 2, {"drawdown_L": 0.7}, None),
+            ("0.7 L, 0.3 L/h", 0.3, 1, {"drawdown_L": 0.7}, None),
+            ("0.7 L, 0.5 L/h", 0.5, 1, {"drawdown_L": 0.7}, None),
+            ("1.5 L, 0.3 L/h", 0.3, 4, {"drawdown_L": 1.5}, None),
+            ("1.5 L, 0.5 L/h", 0.5, 1, {"drawdown_L": 1.5}, None),
+            ("1.5 L, 1 L/h", 1.0, 1, {"drawdown_L": 1.5}, None),
+            ("1 s, 0.34 L, 0.2 L/h", 0.2, 2, {"edges_s": 1.0}, None),
+            ("1 s, 0.7 L, 0.5 L/h", 0.5, 1, {"edges_s": 1.0, "drawdown_L": 0.7}, None),
+            ("1 s, 1.5 L, 1 L/h", 1.0, 1, {"edges_s": 1.0, "drawdown_L": 1.5}, None),
+        ),
+        {
+            "0.7 L, 0.2 L/h: found by night 2": 0.5,
+            "0.7 L, 0.5 L/h: found by night 1": 0.97,
+            "1.5 L, 1 L/h: found by night 1": 0.97,
+            "1 s, 0.34 L, 0.2 L/h: found by night 2": 0.5,
+            "1 s, 0.7 L, 0.5 L/h: found by night 1": 0.97,
+        },
     ),
 ]

@@ -44,6 +44,15 @@ class Plumbing:
     edges_s: float = 0.1
     """The grid on which the pump's state is seen."""
     heater_L: float = 0.0
+    heater_cools_h: float = 14.0
+    heats: float = 0.5
+    """Share of evenings on which it is heated."""
+    air_K: float = 0.0
+    """By how much the air in the accumulator warms over the night, or cools where negative."""
+    ice_L: float = 0.0
+    """What an ice maker takes by itself,"""
+    ice_every_h: float = 2.0
+    """and how often."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +62,8 @@ class Habits:
     """Draws in a night of eight hours, all people together."""
     guests: float = 0.05
     """Share of nights with two more aboard."""
+    lone: float = 0.0
+    """Draws in a night of eight hours that stop just after they have started the pump."""
     bed: float = 23.0
     up: float = 7.0
 
@@ -65,6 +76,11 @@ class Run(NamedTuple):
 class Warmth(NamedTuple):
     at_s: float
     celsius: float
+    on: bool = False
+
+
+JUST_ENOUGH = -1.0
+"""Litres of a draw that takes what is left in the accumulator and no more."""
 
 
 def day_of_draws(rng: Random, start_s: float, habits: Habits) -> list[Draw]:
@@ -101,19 +117,23 @@ def day_of_draws(rng: Random, start_s: float, habits: Habits) -> list[Draw]:
         if rng.random() < 0.3:
             draws.append(Draw(visit + rng.uniform(20, 120), rng.uniform(0.1, 0.35), 3.0))
         t += rng.expovariate(nightly / asleep_h)
+    if habits.lone:
+        t = rng.expovariate(habits.lone / 8)
+        while t < asleep_h:
+            draws.append(Draw(at((habits.bed + t) % 24), JUST_ENOUGH, 3.0))
+            t += rng.expovariate(habits.lone / 8)
     return sorted(draws)
 
 
-def warmth_of_day(rng: Random, start_s: float, celsius: float, heats: bool) -> list[Warmth]:
+def warmth_of_day(rng: Random, start_s: float, celsius: float, plumbing: Plumbing) -> list[Warmth]:
     """The heater's water every ten minutes: heated 18:00 to 20:00 or not, else cooling to 20 °C."""
-    told, top = [], rng.uniform(58, 66)
+    told, top, heats = [], rng.uniform(58, 66), rng.random() < plumbing.heats
+    keeps = exp(-1 / 6 / plumbing.heater_cools_h)
     for n in range(144):
         hour = n / 6
-        if heats and 18 <= hour < 20 and celsius < top:
-            celsius = min(top, celsius + 4.5)
-        else:
-            celsius = 20 + (celsius - 20) * exp(-1 / 6 / 14)
-        told.append(Warmth(start_s + n * 600.0, celsius))
+        on = heats and 18 <= hour < 20 and celsius < top
+        told.append(Warmth(start_s + n * 600.0, celsius, on))
+        celsius = min(top, celsius + 4.5) if on else 20 + (celsius - 20) * keeps
     return told
 
 
@@ -127,6 +147,10 @@ class House:
         self.leak, self.leak_from_s = 0.0, 0.0
         self._celsius = 20.0
         self._day = 0
+        self.slow_s: list[float] = []
+        """When the pump was started by what is lost slowly, with nobody drawing."""
+        self._ice_s = 0.0
+        self._shrinks: list[float] = []
         self._left_L = plumbing.drawdown_L
         """Until the pump starts."""
         self.pumped_L = self.drawn_L = self.leaked_L = 0.0
@@ -136,16 +160,30 @@ class House:
         self._day += 1
         warmth: list[Warmth] = []
         if self.plumbing.heater_L:
-            warmth = warmth_of_day(rng, start_s, self._celsius, rng.random() < 0.5)
+            warmth = warmth_of_day(rng, start_s, self._celsius, self.plumbing)
             self._celsius = warmth[-1].celsius
+        self._shrinks = [
+            self.plumbing.heater_L * (1 - density(a.celsius) / density(b.celsius)) / 600
+            for a, b in pairwise(warmth)
+        ]
         runs: list[Run] = []
         now = start_s
-        draws = iter([*day_of_draws(rng, start_s, self.habits), Draw(start_s + DAY, 0.0, 1.0)])
+        draws = [*day_of_draws(rng, start_s, self.habits), Draw(start_s + DAY, 0.0, 1.0)]
+        if self.plumbing.ice_L:
+            draws = sorted([*draws, *self._ice(start_s)])
         for draw in draws:
             begin = max(now, draw.at_s)
             now = self._slow(now, begin, warmth, runs)
             now = self._draw(now, draw, runs)
         return [self._seen(run) for run in runs], warmth
+
+    def _ice(self, start_s: float) -> list[Draw]:
+        every_s, self._ice_s = self.plumbing.ice_every_h * HOUR, max(self._ice_s, start_s)
+        draws = []
+        while self._ice_s < start_s + DAY:
+            draws.append(Draw(self._ice_s, self.plumbing.ice_L, 1.5))
+            self._ice_s += every_s * self.rng.uniform(0.9, 1.1)
+        return draws
 
     def _slow(self, now: float, until: float, warmth: list[Warmth], runs: list[Run]) -> float:
         """Leak and heater empty the accumulator until then; refills happen as they come."""
@@ -159,6 +197,7 @@ class House:
                 seconds = max(0.0, self._left_L) / rate
                 self.leaked_L += leak_per_s * seconds
                 now += seconds
+                self.slow_s.append(now)
                 now = self._fill(now, 0.0, 0.0, runs)[0]
                 continue
             self._left_L -= rate * step
@@ -168,6 +207,8 @@ class House:
 
     def _draw(self, now: float, draw: Draw, runs: list[Run]) -> float:
         litres, per_s = draw.litres, draw.L_per_min / 60
+        if litres == JUST_ENOUGH:
+            litres = max(0.0, self._left_L) + 0.005
         self.drawn_L += litres
         while litres > 0:
             if litres <= self._left_L:
@@ -195,11 +236,19 @@ class House:
         return now + seconds, litres
 
     def _shrinking(self, now: float, warmth: list[Warmth]) -> tuple[float, float]:
+        """What heater and accumulator air take a second, and until when they do. A gas of 2.7
+        drawdowns (0.9 of the accumulator) that warms by 1 K in 288 gives as much water back."""
+        hour = now % DAY / HOUR
+        air = 0.0
+        if self.plumbing.air_K and (hour >= 22 or hour < 6):
+            air = -2.7 * self.plumbing.drawdown_L * self.plumbing.air_K / 288 / (8 * HOUR)
+        changes = now + HOUR if self.plumbing.air_K else float("inf")
         if not warmth:
-            return 0.0, float("inf")
-        n = min(int((now - warmth[0].at_s) // 600), len(warmth) - 2)
-        d0, d1 = density(warmth[n].celsius), density(warmth[n + 1].celsius)
-        return self.plumbing.heater_L * (1 - d0 / d1) / 600, warmth[n + 1].at_s if n < 142 else float("inf")
+            return air, changes
+        n = int((now - warmth[0].at_s) // 600)
+        if n >= len(self._shrinks):
+            return air + self._shrinks[-1], changes
+        return air + self._shrinks[n], min(changes, warmth[0].at_s + (n + 1) * 600.0)
 
     def _seen(self, run: Run) -> Run:
         """As a source sees it that looks every `edges_s`."""

@@ -1,6 +1,6 @@
 """Cumulative sums against published run lengths; the band of a rate against published quantiles."""
 
-from math import erf, exp, log, sqrt
+from math import erf, exp, sqrt
 from random import Random
 from statistics import mean
 
@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.estimation.poisson import RefillSums, climb, rate_band
+from monitor.estimation.poisson import climb, rate_band
 
 REFERENCE, LIMIT = 0.5, 5.0
 
@@ -81,49 +81,3 @@ def test_the_band_holds_the_plain_rate(events: int, hours: float) -> None:
     low, high = rate_band(events, hours)
 
     assert low <= events / hours < high
-
-
-def test_a_refill_on_time_pays_what_the_formula_says() -> None:
-    """By hand: l_0 = 0.02/h, a leak of 1/h, T = 1 h, p = 0.2: 0.8 x 1 / 0.45 + 0.2 x 1 = 1.978."""
-    sums = RefillSums([1.0])
-
-    sums.refill(0.02, 1.0, 0.2)
-
-    assert sums.sums[0] == pytest.approx(log(1 + 1.9778 / 0.02), rel=1e-4)
-
-
-def test_a_refill_too_soon_pays_only_for_the_draw_that_may_have_hastened_it() -> None:
-    """By hand: 0.2 x 1 / 0.02 = 10."""
-    sums = RefillSums([1.0])
-
-    sums.refill(0.02, 0.5, 0.2)
-
-    assert sums.sums[0] == pytest.approx(log(11))
-
-
-def test_waiting_costs_and_a_long_rest_refutes() -> None:
-    sums = RefillSums([0.5, 1.0])
-    sums.refill(0.02, 0.9, 0.2)
-    before = list(sums.sums)
-
-    sums.wait(1.0, 0.2)
-    assert sums.sums == [pytest.approx(before[0] - 0.1), pytest.approx(before[1] - 0.2)]
-
-    sums.refute(1.3)
-    assert sums.sums[0] > 0
-    assert (sums.sums[1], sums.events[1]) == (0.0, 0)
-
-
-@given(st.lists(st.tuples(st.floats(0.01, 5), st.floats(0, 1), st.booleans()), max_size=60))
-def test_sums_stay_finite_and_never_negative(story: list[tuple[float, float, bool]]) -> None:
-    sums = RefillSums([0.1 * 2**n for n in range(8)])
-
-    for hours, drawn, refills in story:
-        sums.wait(hours, drawn)
-        if refills:
-            sums.refill(0.02, hours, drawn)
-        else:
-            sums.refute(hours)
-
-    assert all(0 <= total < 1000 for total in sums.sums)
-    assert all(count == 0 or total > 0 for total, count in zip(sums.sums, sums.events, strict=True))
