@@ -40,8 +40,8 @@ class PlumbingWatch:
 
     def _log(self, pump: PumpPlumbing, minute: Heard) -> None:
         """A verdict that has come to be sure is worth a line in the log."""
-        found, before = pump.likeliest(), self._told.get(pump.name)
-        chance = pump.chances.get(found, 0.0)
+        found, before = pump.signs.likeliest(), self._told.get(pump.name)
+        chance = pump.signs.chances.get(found, 0.0)
         if found == before or chance < SURE:
             return
         self._told[pump.name] = found
@@ -54,8 +54,8 @@ class PlumbingWatch:
         return tuple(pump.verdict() for pump in self._pumps)
 
     def estimates(self) -> list[Estimate]:
-        """leak_innocent_pct: how likely it is that lone refills are no loss of water. [%]"""
-        return [pump.innocence() for pump in self._pumps]
+        """leak_explained_pct: how likely it is that lone refills have another cause than a leak. [%]"""
+        return [pump.explained() for pump in self._pumps]
 
     def findings(self) -> list[Finding]:
         return [finding for pump in self._pumps for finding in pump.findings()]

@@ -84,7 +84,7 @@ class Refills:
         if on:
             self._heated_s = at_s
 
-    def run(self, start_s: float, end_s: float, promised_s: float, timing_s: float, refill_s: float) -> None:
+    def run(self, start_s: float, end_s: float, promised_s: float, timing_s: float) -> None:
         """One whole run."""
         if promised_s * (1 - SHORT_SHARE) > timing_s:
             self._short.append(end_s - start_s < SHORT_SHARE * promised_s + 0.5 * timing_s)

@@ -52,6 +52,11 @@ class Glance(NamedTuple):
     low: bool = False
     """The tanks are near their pick-up, or the boat heels or moves: the pump may draw air."""
 
+    @property
+    def spoken(self) -> bool:
+        """Whether any instrument says more than that the pump runs."""
+        return self.amps is not None or self.bars is not None or self.fallen_L is not None
+
 
 class RunUnderWay:
     """One pump's run: what it looks like, look by look."""
@@ -79,8 +84,7 @@ class RunUnderWay:
         most = max(scores.values())
         weights = {kind: exp(score - most) for kind, score in scores.items()}
         self.chances = {kind: weight / sum(weights.values()) for kind, weight in weights.items()}
-        spoken = glance.amps is not None or glance.bars is not None or glance.fallen_L is not None
-        sure = spoken and self.chances[ORDINARY] <= 1.0 - NAMED
+        sure = glance.spoken and self.chances[ORDINARY] <= 1.0 - NAMED
         self._latest.append(self.likeliest_fault() if sure else ORDINARY)
         if len(self._latest) == LOOKS and ORDINARY not in self._latest:
             self.named = self._latest[-1]

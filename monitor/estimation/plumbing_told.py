@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from monitor.estimation.plumbing_at_once import Clause
 from monitor.estimation.plumbing_run import BURST, DRY, SIGNAL, STUCK
 from monitor.estimation.plumbing_verdicts import (
     ABOVE,
@@ -18,7 +19,7 @@ from monitor.estimation.plumbing_verdicts import (
     VERDICTS,
     YES,
 )
-from monitor.records import Finding, Reason, Severity
+from monitor.records import Finding, Reason
 
 SIGN_OF = {
     ABOVE: "falls alone", FLAT: "short refills", RELIEF: "with heating", TAP: "stream", STRAINER: "flow low",
@@ -67,8 +68,8 @@ class Told(NamedTuple):
     pump: str
     ran_s: float | None
     limit_s: float
-    fault: tuple[str | None, str, Severity | None]
-    """Of the run under way: the fault, the clause that is met, its grade where it is not the rule's."""
+    clause: Clause
+    """Of the run under way."""
     signs: Mapping[str, str | None]
     chances: Mapping[str, float]
     returned: float
@@ -86,7 +87,7 @@ def finding(told: Told, rule: str) -> Finding:
     if rule == CHECK_VALVE:
         return _check_valve(told)
     sign = told.signs.get(SIGN_OF[rule])
-    signal_wrong = rule == SILENT and told.fault[0] == SIGNAL
+    signal_wrong = rule == SILENT and told.clause.fault == SIGNAL
     chance = told.chances.get(rule, 0.0)
     rivals = [told.chances[v] for v, f in VERDICTS.items() if f.shows.get((SIGN_OF[rule], YES), 0.0) >= RIVAL]
     holds = clears = None
@@ -99,7 +100,7 @@ def finding(told: Told, rule: str) -> Finding:
 
 
 def _at_once(told: Told, rule: str) -> Finding:
-    fault, clause, severity = told.fault
+    fault, clause, severity = told.clause
     if told.ran_s is None:
         return Finding(rule, told.pump, None, None, told.reason(QUIET))
     if fault != rule:
@@ -122,7 +123,7 @@ def _check_valve(told: Told) -> Finding:
 def evidence(told: Told) -> tuple[Reason, ...]:
     """The signs that are seen, each as a sentence."""
     found: list[str] = []
-    fault, clause, _ = told.fault
+    fault, clause, _ = told.clause
     signs = told.signs
     if fault is not None:
         found.append("alert: pump signal wrong" if fault == SIGNAL else f"alert: {fault} by {clause}")

@@ -34,7 +34,7 @@ HEALTHY: Mapping[tuple[str, str], float] = {
     ("stream", YES): 0.0005, ("stream", NO): 1.0,
     ("falls alone", YES): 0.0005, ("falls alone", NO): 1.0,
     ("with heating", YES): 0.001, ("with heating", NO): 0.05,
-    ("cooling explains", YES): 0.1, ("cooling explains", NO): 0.9,
+    ("cooling explains", YES): 0.02, ("cooling explains", NO): 0.98,
     ("short refills", YES): 0.001, ("short refills", NO): 1.0,
     ("flow low", YES): 0.002, ("flow low", NO): 1.0,
     ("no start", YES): 0.001, ("no start", NO): 1.0,
@@ -47,7 +47,6 @@ VERDICTS: dict[str, Fault] = {
     TIGHT: Fault(0.8),
     DOWNSTREAM: Fault(0.05, {
         ("refills", LEAK): 0.9, ("refills", FEW): 0.3, ("refills", NONE): 0.02, ("with heating", NO): 0.6,
-        ("cooling explains", YES): 0.02,
     }),
     TAP: Fault(0.02, {
         ("stream", YES): 0.95, ("stream", NO): 0.02, ("refills", LEAK): 0.7, ("with heating", NO): 0.6,
@@ -62,7 +61,7 @@ VERDICTS: dict[str, Fault] = {
         ("refills", FEW): 0.4, ("refills", NONE): 0.3, ("cooling explains", YES): 0.2,
     }, explains=True),
     COOLING: Fault(0.06, {
-        ("cooling explains", YES): 0.97, ("cooling explains", NO): 0.03, ("refills", LEAK): 0.01,
+        ("cooling explains", YES): 0.97, ("cooling explains", NO): 0.03, ("refills", LEAK): 0.003,
         ("refills", FEW): 0.5, ("refills", NONE): 0.5,
     }, explains=True),
     FLAT: Fault(0.02, {

@@ -5,7 +5,8 @@ accumulator, the pump fills it. Pressures follow Boyle's law between cut-in and 
 the orifice Q = Cd A sqrt(2 p / rho), Cd 0.62; the pump's current rises with its pressure from a share of 0.6
 to 0.75 at none (common practice for diaphragm pumps), and is 40 to 70 % of normal in air. Habits are common
 practice for two to four people aboard a cruising boat: 10 to 20 L a head a day, showers of 5 to 12 L, 1.5
-visits a night, guests on one day in twenty, a wash down once a week with a gun that passes 8 to 12 L/min at 2 bar.
+visits a night, guests on one day in twenty,
+a wash down once a week with a gun that passes 8 to 12 L/min at 2 bar.
 """
 
 from dataclasses import dataclass, field
@@ -244,7 +245,7 @@ class House:
 
 
 def pressure(run: Run, at_s: float) -> float:
-    """Of a healthy run, by Boyle: the accumulator's air goes from cut-in to cut-out evenly in volume. [bar]"""
+    """Of a healthy run, by Boyle: the accumulator fills evenly from cut-in to cut-out. [bar]"""
     if at_s < run.open_s:
         return run.open_bar
     share = min(1.0, (at_s - run.open_s) / max(run.end_s - run.open_s, 1e-3))

@@ -42,9 +42,16 @@ class Alarm(tuple[float, str, str, str]):
 class PipeWatch:
     """`day` lives a day; what was told stands in `alarms`, the verdict of now in `verdict()`."""
 
-    def __init__(self, seed: int, instruments: tuple[str, ...] = (), thermometer: bool = True) -> None:
+    def __init__(
+        self,
+        seed: int,
+        instruments: tuple[str, ...] = (),
+        thermometer: bool = True,
+        heater_L: float | None = None,
+    ) -> None:
         self.rng = Random(seed)
         self.pipes = aboard(self.rng)
+        self.pipes.heater_L = self.pipes.heater_L if heater_L is None else heater_L
         self.house = House(self.rng, self.pipes, tank_L=0.9 * self.pipes.capacity_L)
         self._instruments, self._thermometer = instruments, thermometer
         self._drift_sd = self.rng.uniform(0.001, 0.0025) * self.pipes.capacity_L
@@ -215,8 +222,10 @@ class PipeWatch:
     def run_on(
         self, kind: str, mode: Mode, minutes: float = 12.0, bore_mm: float = 13.0
     ) -> list[tuple[float, str]]:
-        """A burst, a dry pump, a stuck switch or a wire that is off ("signal"), from now on: what is told, and
-        how long after the first tell-tale."""
+        """A burst, a dry pump, a stuck switch or a wire that is off ("signal"), from now on.
+
+        Returns what is told, and how long after the first tell-tale.
+        """
         rng, pipes = self.rng, self.pipes
         start_s = self.house.days * DAY + 120.0 + rng.uniform(0.0, 60.0)
         tank_L, self.alarms = self.house.tank_L, []
@@ -257,7 +266,8 @@ def _looks(run: Run) -> list[float]:
 
 def _settings(pipes: Pipework, flow_L_per_min: float) -> Settings:
     a = {
-        "volume_L": pipes.accumulator_L, "precharge_bar": PRECHARGE, "cut_in_bar": CUT_IN, "cut_out_bar": CUT_OUT,
+        "volume_L": pipes.accumulator_L, "precharge_bar": PRECHARGE,
+        "cut_in_bar": CUT_IN, "cut_out_bar": CUT_OUT,
     }  # fmt: skip
     return Settings.model_validate({
         "boat": {"name": "Test", "crew": pipes.people},
