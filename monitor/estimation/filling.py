@@ -100,7 +100,8 @@ class FillingWatch:
             rise_pct = per_s * span_s
             rises = rise_pct >= max(RISES_PCT, OVER_NOISE * max(scatter_pct, FINEST_PCT))
             if rises and len(watched.looks) == LOOKS and now.mode.place not in UNDER_WAY:
-                self._begin(watched, now.at_s, level_pct - rise_pct, by_crew=False)
+                lowest_pct = sorted(v for _, v in watched.looks)[1]  # One may be a wave's.
+                self._begin(watched, now.at_s, lowest_pct, by_crew=False)
             return
         if watched.from_pct is None:
             watched.from_pct = level_pct - per_s * span_s
