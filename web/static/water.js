@@ -14,7 +14,8 @@
         return answer.text();
       })
       .then(function (html) {
-        main.innerHTML = html;
+        var part = new DOMParser().parseFromString(html, "text/html");
+        main.replaceChildren.apply(main, Array.from(part.body.childNodes));
         window.htmx.process(main);
         history.replaceState(null, "", href.split("#")[0]);
         restore();
