@@ -68,6 +68,7 @@ class Boat:
         self.counted_pct = min(100.0, scenario.start_charge_pct + float(shunt.normal(0, 3)))
         """The counting battery monitor, whose start nobody knew well."""
         self.place = "alongside"
+        self.wire_off = False
         self.fitted, self.making_L_per_h, self.making_hours = scenario.maker is not None, 0.0, 96.0
         """The watermaker: there at all, what it gives now, and its hours."""
         self.latitude, self.longitude = scenario.latitude, scenario.longitude
@@ -182,6 +183,7 @@ class Boat:
             locker=self._locker(cabin),
             cells_C=self.cells_C,
             stuck_A=self.stuck_A,
+            wire_off=self.wire_off,
             fitted=self.fitted,
             making_L_per_h=self.making_L_per_h,
             making_hours=self.making_hours,

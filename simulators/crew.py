@@ -185,7 +185,7 @@ class Crew:
     def forget_the_hose(self, name: str, minutes: float) -> None:
         """The dock hose runs into that tank for so long, over its brim too."""
         boat = self.boat
-        tank = boat.water.tank(name)
+        tank = boat.manifold.tank(name)
         ends_s = boat.now_s + 60 * minutes
         full_s = boat.now_s + 60 * tank.room_L / HOSE_L_PER_MIN
         boat.water.pour("fill", name, boat.now_s, ends_s, 60 * HOSE_L_PER_MIN)

@@ -139,7 +139,7 @@ class Life:
     def _make(self, maker: Maker) -> None:
         """The watermaker runs while its tank has room, and is flushed with fresh water when it has."""
         boat = self.boat
-        room_L = boat.water.tank(maker.tank).room_L
+        room_L = boat.manifold.tank(maker.tank).room_L
         hours = min(maker.hours, room_L / maker.L_per_h)
         if hours < 0.25:
             return
@@ -209,6 +209,8 @@ class Life:
                 boat.water.leave_air(fault.value if fault.kind == "accumulator loses air" else 1.0)
             case "relief valve weeps" | "relief valve replaced":
                 boat.water.set_relief(fault.value if fault.kind == "relief valve weeps" else RELIEF_BAR)
+            case "pump wire off" | "pump wire mended":
+                boat.wire_off = fault.kind == "pump wire off"
             case "air lock" | "air lock cleared":
                 boat.water.primed = fault.kind == "air lock cleared"
             case "pressure switch sticks" | "pressure switch freed":

@@ -14,7 +14,7 @@ import numpy as np
 from simulators.accumulator import Accumulator
 from simulators.flows import Flows, Where
 from simulators.heater import Heater
-from simulators.tanks import Manifold, Tank
+from simulators.tanks import Manifold
 from simulators.trace import SUMS, Trace, lengthen
 
 MINUTE_S = 60.0
@@ -193,11 +193,13 @@ class PressureSystem:
             to_corner = (target - self.held_L) / net
             if 1e-9 < to_corner < seconds:
                 seconds = to_corner
-        seconds = self._while_the_tanks_last(seconds, pumped)
+        seconds = self.manifold.steady_s(seconds, pumped, self._flows.of_tanks)
         if seconds < left:
             seconds = min(left, max(0.001, math.ceil(seconds * 1000 - 1e-6) / 1000))
         began_s = self.now_s
-        self._fill_and_seep(seconds)
+        seeped, made = self.manifold.fill_and_seep(seconds, self._flows.of_tanks)
+        self.above_L += seeped
+        self.made_L += made
         self._move(seconds, pumped, out, back)
         self.now_s = end_s if seconds >= left else round(self.now_s + seconds, 3)
         if running and not wet:
@@ -214,32 +216,6 @@ class PressureSystem:
         if not running or stalls:
             return self._relief_L
         return min(self._stall_L if self.switch_stuck else self._stop_L, self._relief_L)
-
-    def _while_the_tanks_last(self, seconds: float, pumped: float) -> float:
-        chosen = self.manifold.chosen
-        if pumped:
-            reach = (chosen.litres - chosen.unusable_L) / pumped
-            seconds = min(seconds, reach) if reach > 1e-4 else seconds
-        for (what, name), rate in self._flows.of_tanks.items():
-            if rate and what != "before the pump":
-                tank = self.tank(name)
-                room_s = tank.room_L / rate
-                seconds = min(seconds, room_s) if room_s > 1e-3 else seconds
-        return seconds
-
-    def tank(self, name: str) -> Tank:
-        """The tank of that name."""
-        return next(tank for tank in self.manifold.tanks if tank.name == name)
-
-    def _fill_and_seep(self, seconds: float) -> None:
-        for (what, name), rate in self._flows.of_tanks.items():
-            if not rate:
-                continue
-            if what == "before the pump":
-                self.above_L += self.tank(name).draw(rate * seconds)
-                continue
-            kept = self.tank(name).fill(rate * seconds)
-            self.made_L += kept if what == "make" else 0.0
 
     def _move(self, seconds: float, pumped: float, asked: float, back: float) -> None:
         given = self.manifold.chosen.draw(pumped * seconds)

@@ -42,7 +42,8 @@ class Fault(NamedTuple):
     is told to take up to `value` amperes from the shore. "regulator set": the alternator's holds `value`
     volts from then on and knows no float. "accumulator loses air" and "strainer clogs": `value` is the part
     of the air, or of the flow, that is left. "relief valve weeps": from `value` bar on. "hose left running":
-    14 L a minute into `subject` for `value` minutes, whether it is full or not.
+    14 L a minute into `subject` for `value` minutes, whether it is full or not. "pump wire off": its
+    indicator says that it runs, whatever it does.
     """
 
     day: float
@@ -52,7 +53,7 @@ class Fault(NamedTuple):
         "regulator set", "live by the gauge", "accumulator loses air", "accumulator pumped up",
         "relief valve weeps", "relief valve replaced", "air lock", "air lock cleared",
         "pressure switch sticks", "pressure switch freed", "strainer clogs", "strainer cleaned",
-        "hose left running",
+        "hose left running", "pump wire off", "pump wire mended",
     ]  # fmt: skip
     subject: str = ""
     value: float = math.nan

@@ -50,6 +50,8 @@ class Conditions:
     """The cells' mean at the beginning."""
     stuck_A: float | None
     """Where the house shunt's reading has stuck."""
+    wire_off: bool = False
+    """The pump's indicator says that it runs, whatever it does."""
     fitted: bool = False
     """A watermaker is aboard."""
     making_L_per_h: float = 0.0

@@ -1,9 +1,11 @@
 """The two fresh water tanks: how full they are, and what a sender says of it."""
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+TankRates = Mapping[tuple[str, str], float]
+"""By what happens ("fill", "make", "before the pump") and to which tank. [L/s]"""
 Sounding = tuple[tuple[float, float], ...]
 """Pairs of the sender's reading [%] and litres, both rising."""
 
@@ -68,6 +70,32 @@ class Manifold:
     @property
     def litres(self) -> float:
         return sum(tank.litres for tank in self.tanks)
+
+    def tank(self, name: str) -> Tank:
+        """The tank of that name."""
+        return next(tank for tank in self.tanks if tank.name == name)
+
+    def steady_s(self, seconds: float, pumped: float, rates: TankRates) -> float:
+        """How long of these seconds no tank runs dry at that rate [L/s], nor one that is filled runs over."""
+        if pumped:
+            reach_s = (self.chosen.litres - self.chosen.unusable_L) / pumped
+            seconds = min(seconds, reach_s) if reach_s > 1e-4 else seconds
+        for (what, name), rate in rates.items():
+            if rate and what != "before the pump":
+                room_s = self.tank(name).room_L / rate
+                seconds = min(seconds, room_s) if room_s > 1e-3 else seconds
+        return seconds
+
+    def fill_and_seep(self, seconds: float, rates: TankRates) -> tuple[float, float]:
+        """Hose, watermaker and leaking outlets, for so long. Returns litres seeped away and litres made."""
+        seeped = made = 0.0
+        for (what, name), rate in rates.items():
+            if rate and what == "before the pump":
+                seeped += self.tank(name).draw(rate * seconds)
+            elif rate:
+                kept = self.tank(name).fill(rate * seconds)
+                made += kept if what == "make" else 0.0
+        return seeped, made
 
     def turn(self, below_L: float = 12.0) -> str | None:
         """Go over to the fullest tank if the chosen one has less than this; says to which."""

@@ -43,6 +43,7 @@ SHIP_ZONE = "Europe/Madrid"
 EVERYBODY = 255
 PUMP_PRESSURE = '{ source = "backbone", instance = 0, message = "pressure", code = 1 },'
 PUMP_CURRENT = '{ source = "backbone", instance = 5, message = "dc point", quantity = "current" },'
+NO_DRAWS = "# draws = []"
 WATERMAKER = """
 [[watermakers]]
 name = "watermaker"
@@ -114,7 +115,10 @@ class Voyage:
             text = re.sub(rf"(?m)^{key} = .*$", f"{key} = {value}".replace("\\", r"\\"), text)
         if PUMP_CURRENT not in text:
             text = text.replace(PUMP_PRESSURE, f"{PUMP_PRESSURE}\n  {PUMP_CURRENT}")
-        return text + (WATERMAKER.format(**self.scenario.maker._asdict()) if self.scenario.maker else "")
+        if maker := self.scenario.maker:
+            text = text.replace(NO_DRAWS, f'draws = [{{ name = "flush", litres = {maker.flush_L:g} }}]', 1)
+            text += WATERMAKER.format(**maker._asdict())
+        return text
 
 
 def _claims(start_s: float, fitted: bool) -> Iterator[Frame]:
@@ -219,6 +223,9 @@ class _Speaker:
         states = [stretch.running_at_start, *(on for _, on in stretch.water.edges)]
         moments = self._moments(stretch, SWITCH_PERIOD_S, 0.3)
         then = np.searchsorted(edges, moments, side="right").tolist()
+        if stretch.conditions.wire_off:
+            edges, states = edges[:0], [True]
+            then = [0] * len(then)
         self._put(layout, SWITCHES, 3, edges, [payloads[on] for on in states[1:]], times, items)
         self._put(layout, SWITCHES, 3, moments, [payloads[states[n]] for n in then], times, items)
 

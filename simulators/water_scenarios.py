@@ -107,6 +107,11 @@ WATER_SCENARIOS: dict[str, Scenario] = {
             Fault(2 + 16.1 / 24, "pump switched on"),
         ),
     ),
+    "pump-wire-off": Scenario(
+        "The wire of the pump's indicator is off: for nine hours it says running, and the pump lives as ever",
+        TO_ANCHOR,
+        faults=(Fault(2 + 8.0 / 24, "pump wire off"), Fault(2 + 17.0 / 24, "pump wire mended")),
+    ),
     "clogging-strainer": Scenario(
         "Five weeks at anchor: the strainer clogs, and the pump gives a little less every day",
         TO_ANCHOR,

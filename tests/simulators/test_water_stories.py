@@ -31,7 +31,7 @@ DAYS = {
     "weeping-fitting": 2.9, "tap-left-open": 2.8, "flat-accumulator": 6.6, "waterlogged-accumulator": 3.4,
     "cooling-heater": 3.2, "heater-and-drip": 3.2, "leak-and-guests": 4.4, "air-lock": 2.8,
     "stuck-pressure-switch": 2.8, "clamp-off-under-way": 2.9, "heater-hose": 3.2, "filling-forgotten": 4.6,
-    "winter-laid-up": 5.0, "watermaker": 2.7,
+    "winter-laid-up": 5.0, "pump-wire-off": 2.8, "watermaker": 2.7,
 }  # fmt: skip
 FLOW_L_PER_S = 11 / 60
 REFILL_L = Accumulator().drawdown_L(1.4, 2.8)
@@ -302,6 +302,21 @@ def test_a_stuck_switch_labours_on_at_much_current_above_the_cut_out() -> None:
     assert life.gained("taken_L", from_s, off_s) == pytest.approx(gone, abs=REFILL_L)
 
 
+def test_with_its_wire_off_the_indicator_says_running_and_the_current_tells_the_truth() -> None:
+    """Nine hours of one state; meanwhile the pump takes current only in the seconds in which it runs."""
+    life = lived("pump-wire-off")
+    (off_s,), (mended_s,) = when(life.truth, "pump wire off"), when(life.truth, "pump wire mended")
+    said = [v["indicator 1"] for t, v in life.said[("switch bank", 0)] if off_s < t < mended_s]
+    amperes = life.read("dc point", 5, "current", off_s, mended_s)
+    runs = [line for line in life.truth if line.get("event") == "pump run" and off_s < utc_s(line) < mended_s]
+
+    assert mended_s - off_s == pytest.approx(9 * 3600, abs=1)
+    assert set(said) == {1}
+    assert len(runs) > 20
+    assert (amperes < 0.5).mean() > 0.95
+    assert life.bar(off_s, mended_s).min() > 1.35
+
+
 def test_a_clogging_strainer_makes_the_litres_of_a_pump_minute_fall() -> None:
     """1.6 % of 11 L/min a day, from the truth's own runs and litres."""
     truth = list(Voyage("clogging-strainer", 1, START_S, 11.2).truth())
@@ -412,4 +427,6 @@ def test_a_boat_without_a_watermaker_has_none_on_her_bus() -> None:
     assert ("watermaker", 0) not in lived("air-lock").said
     for name in ("air-lock", "watermaker"):
         settings = parse_settings(Voyage(name, 1, START_S, 1).settings_text(), Path())
-        assert [maker.rated_L_per_h for maker in settings.watermakers] == [30.0] * (name == "watermaker")
+        fitted = name == "watermaker"
+        assert [maker.rated_L_per_h for maker in settings.watermakers] == [30.0] * fitted
+        assert [draw.litres for draw in settings.pumps[0].draws] == [6.0] * fitted
