@@ -99,8 +99,8 @@ class HourMeter:
         if self._since_h is not None:
             self._since_h += MINUTE_S / HOUR_S
         passed_h = self._since_h
-        if passed_h is None and utc_s is not None and self._utc_s is not None:
-            passed_h = (utc_s - self._utc_s) / HOUR_S
+        if utc_s is not None and self._utc_s is not None:
+            passed_h = max(passed_h or 0.0, (utc_s - self._utc_s) / HOUR_S)
         if told_h is None or self._unplaced(passed_h, utc_s):
             return self._give(self._seen_h)
         moved_h = None if self._told_h is None else told_h - self._told_h

@@ -51,6 +51,8 @@ class GuidedWatch:
         self._heaters = settings.heaters
         self._test: GuidedTest | None = None
         self._at_s = 0.0
+        self._end_s: float | None = None
+        """Of the newest minute."""
         self._boot = -1
         self._utc_s: float | None = None
         self._was_off = False
@@ -119,13 +121,17 @@ class GuidedWatch:
 
     def take(self, minute: Heard) -> None:
         water = minute.water
-        self._at_s, self._boot, self._running = minute.end_s, minute.boot, water.running_s
+        gap_s = 0.0 if self._end_s is None else minute.start_s - self._end_s
+        self._at_s = self._end_s = minute.end_s
+        self._boot, self._running = minute.boot, water.running_s
         self._refill_s = water.refill_s
         told = {pump: reason.facts.get("leak_L_per_h") for pump, (_, reason) in water.verdicts.items()}
         self._leak_L_per_h = {p: float(q) for p, q in told.items() if isinstance(q, float | int) and q > 0}
         test, passed_s = self._test, self._passed_s(minute.utc_s)
         if test is None:
             return
+        if gap_s > APART_S and test.step == WAIT:
+            test.again("lost", None)
         test.age_s += passed_s
         test.step_age_s += passed_s
         for event in water.events:
@@ -265,6 +271,7 @@ class GuidedWatch:
     def new_boot(self) -> None:
         """Elapsed time began anew: what the pump did meanwhile nobody saw."""
         self._running, self._at_s, self._boot, self._was_off = {}, 0.0, -1, True
+        self._end_s = None
         if self._test is not None:
             self._test.interrupted()
 

@@ -141,6 +141,14 @@ def test_what_ran_while_the_watch_was_off_is_in_the_meter() -> None:
     assert again.used("oil and filter", "h") == pytest.approx(8.0)
 
 
+def test_hours_in_a_silence_of_the_whole_watch_are_in_the_meter_too() -> None:
+    """Nothing at all was heard for six hours, five of which the engine ran; the boot is the same."""
+    aboard = Aboard().minutes(5, {"engine hours": 100.0})
+    aboard.at_s, aboard.utc_s = aboard.at_s + 6 * 3600, (aboard.utc_s or 0.0) + 6 * 3600
+    aboard.minutes(5, {"engine hours": 105.0})
+    assert aboard.used("oil and filter", "h") == pytest.approx(5.0)
+
+
 def test_the_meter_waits_for_the_clock_after_a_time_off() -> None:
     again = Aboard().minutes(5, {"engine hours": 100.0}).restarted(2 * DAY_S, clock=False)
     again.minutes(3, {"engine hours": 108.0})

@@ -94,9 +94,12 @@ def lived_in(hours: float, run_s: float | None, heard: bool = True) -> Aboard:
     """Awake by the settings, with a run of the pump every six hours; one refill takes 2.25 s."""
     aboard = Aboard(boat("cabin"), "awake")
     for n in range(round(60 * hours)):
-        runs = ()
-        if run_s is not None and n % 360 == 0:
-            runs = (Event(EventKind.PUMP_RUN, "pump", 0, aboard.at_s, aboard.at_s + run_s),)
+        length_s = None if n % 360 else run_s
+        runs = (
+            ()
+            if length_s is None
+            else (Event(EventKind.PUMP_RUN, "pump", 0, aboard.at_s, aboard.at_s + length_s),)
+        )
         aboard.water = WaterHeard(runs, {"pump": 0.0 if heard else None}, refill_s={"pump": 2.25})
         aboard.minute(cabin=1.5)
     return aboard

@@ -53,10 +53,10 @@ def fed(node: str, shut: str | None) -> bool:
 
 
 def boat(cocks: list[str], heater: bool = True, pump: dict[str, object] | None = None) -> Settings:
-    named = [Cock(name=name, place=ALL_COCKS[name]) for name in cocks]  # type: ignore[arg-type]
+    named = [Cock(name=name, place=ALL_COCKS[name]) for name in cocks]
     fields = {"name": "pump", "flow_L_per_min": FLOW_L_PER_MIN, "accumulator": BOTTLE, "cocks": named}
     heaters = [Heater(name="heater", volume_L=40)] if heater else []
-    return Settings(boat=Boat(name="Test"), pumps=[Pump(**fields | (pump or {}))], heaters=heaters)  # type: ignore[arg-type]
+    return Settings(boat=Boat(name="Test"), pumps=[Pump(**fields | (pump or {}))], heaters=heaters)
 
 
 @dataclass
@@ -367,6 +367,15 @@ def test_a_lost_signal_is_said_and_begins_the_wait_again() -> None:
     aboard.minute()
     assert aboard.now().since_s == aboard.at_s
     assert aboard.now().step == "wait"
+
+
+def test_minutes_that_nobody_watched_are_no_waiting() -> None:
+    """The whole watch heard nothing for an hour and goes on as if nothing had been."""
+    aboard = waiting()
+    aboard.at_s += 3600.0
+    aboard.minute()
+    assert aboard.now().since_s == aboard.at_s
+    assert "signal was lost" in aboard.says()
 
 
 def test_a_run_whose_end_was_not_heard_is_no_start() -> None:
