@@ -113,9 +113,9 @@ def _chance(rest: Rest) -> Floats:
     u = STARTS_PER_H * rest.hours + rest.taken
     sigma = sqrt(SIGMA**2 + rest.taken_sd**2)
     sharp = 1.0 / (1.0 + np.exp(np.minimum(1.702 / sigma * (u - 1.0), 60.0)))
-    wide = np.clip((TO - u) / (TO - FROM), 0.0, 1.0)
+    wide = np.minimum(1.0, np.maximum(0.0, (TO - u) / (TO - FROM)))
     alone = (1 - WIDE) * sharp + WIDE * wide
-    hastened = np.clip(1.0 - 0.5 * u, 0.0, 1.0) * (u < 1.0)
+    hastened = (1.0 - 0.5 * np.maximum(u, 0.0)) * (u < 1.0)
     found: Floats = np.maximum(FLOOR, (1 - rest.drawn) * alone + rest.drawn * hastened)
     return found
 

@@ -10,14 +10,11 @@ refills it can explain and no more.
 """
 
 from collections.abc import Sequence
-from math import exp, sqrt
 from typing import Any
 
 from monitor.clock import HOUR_S
 from monitor.estimation.bouts import APART_S, Bout
 from monitor.estimation.evidence import Rest
-from monitor.estimation.heater import Heaters
-from monitor.estimation.innocents import DeclaredDraws, small_per_h
 from monitor.estimation.leak_told import (
     SUSPECTED,
     TIGHT,
@@ -26,8 +23,8 @@ from monitor.estimation.leak_told import (
     estimates,
     verdict,
 )
-from monitor.estimation.pressure import Decay, PressureDecay
 from monitor.estimation.pump import LOST_S, RefillTime
+from monitor.estimation.resting import Resting
 from monitor.estimation.rests import Rests
 from monitor.estimation.suspicion import Suspicion
 from monitor.records import Estimate, Reason
@@ -43,9 +40,6 @@ LONG_RUN_S = 480.0
 """A run past this is no usual draw (common practice: 6 to 8 minutes): rests before it are void."""
 FORGET_S = 12 * HOUR_S
 """Past this silence the plumbing may be another. [s]"""
-AIR_SHARE = 0.08
-"""A litre of accumulator that warms by 8 K in a night gives so much more of its drawdown: gas
-volume times 8 K over 285 K, absolute."""
 UNLEARNED = 1.35
 """So far a drawdown may be from what the settings promise, until runs have borne it out."""
 UNPROVEN = 0.15
@@ -65,13 +59,9 @@ class LeakJudge:
         self._flow_L_per_s = pump.flow_L_per_min / 60.0
         self._lost_s = lost_s
         self.refill = RefillTime(pump)
-        self._heaters = Heaters(heaters)
-        self._declared = DeclaredDraws(pump)
         self._suspicion = Suspicion()
+        self._resting = Resting(pump, heaters)
         self._rests = Rests()
-        self._decay = None if pump.accumulator is None else PressureDecay(pump.accumulator)
-        self._lost: Decay | None = None
-        """What the gauge says of the rest under way."""
         self._asleep = False
         self._doubted = False
         self._stirred = False
@@ -80,11 +70,8 @@ class LeakJudge:
         self._now_s: float | None = None
         self._counted_s = 0.0
         self._quiet_s = 0.0
-        self._stop_s: float | None = None
         self._ran_s = 0.0
         """How long it has been running, by the ticks."""
-        self._draws = 0.0
-        """How many draws too small to start the pump are to be expected since it stopped."""
         self._bout: Bout | None = None
         self._before: Rest | None = None
         """The rest before that bout."""
@@ -110,12 +97,12 @@ class LeakJudge:
 
     def heater(self, name: str, at_s: float, temperature_C: float | None, on: bool | None) -> None:
         """What is known of a heater: its water's temperature, and whether anything heats it."""
-        self._heaters.take(name, at_s, temperature_C, on)
+        self._resting.heaters.take(name, at_s, temperature_C, on)
 
     def pressure(self, at_s: float, gauge_bar: float) -> None:
         """What a gauge on the accumulator shows."""
-        if self._decay is not None and self._bout is None:
-            self._decay.take(at_s, gauge_bar)
+        if self._bout is None:
+            self._resting.pressure(at_s, gauge_bar)
 
     def tick(self, at_s: float, running: bool = False) -> None:
         """The pump's signal was alive up to `at_s`, and every run that ended is told; whether it
@@ -141,7 +128,7 @@ class LeakJudge:
         if self._bout is not None:
             self._bout.add(start_s, end_s, self.refill.seconds, self.tolerance_s)
             return
-        self._before = self._rest(start_s)
+        self._before = self._resting.so_far(start_s, self.drawdown_L)
         self._bout = Bout(start_s, end_s, longest_s=end_s - start_s)
 
     def _come_to(self, at_s: float) -> None:
@@ -158,9 +145,8 @@ class LeakJudge:
         """The signal begins, or begins again: nothing is known of what was before."""
         if self._now_s is not None:
             self._rests.end(self._now_s)
-        self._bout = self._stop_s = self._lost = None
-        if self._decay is not None:
-            self._decay.forget()
+        self._bout = None
+        self._resting.forget()
         self._counted_s = self._quiet_s = at_s
         if silence_s > FORGET_S:
             self._suspicion.forget()
@@ -168,38 +154,23 @@ class LeakJudge:
     def _wait(self, at_s: float) -> None:
         """No run up to here."""
         waited_h = max(0.0, at_s - self._counted_s) / HOUR_S
-        self._draws += waited_h * small_per_h(self.drawdown_L, self._asleep)
-        self._draws += waited_h * self._declared.untimed_per_h(self.drawdown_L)
         quiet_h = max(0.0, at_s - max(self._counted_s, self._quiet_s)) / HOUR_S
         self._suspicion.quiet(self._asleep, quiet_h)
         self._counted_s = max(self._counted_s, at_s)
-        self._heaters.settle(at_s)
-        if self._stop_s is None or at_s <= self._stop_s:
+        resting = self._resting
+        resting.go_on(at_s, waited_h, self._asleep, self.drawdown_L)
+        seconds = resting.seconds(at_s)
+        if seconds is None:
             return
-        if self._heaters.heating_unseen():
+        if resting.heaters.heating_unseen():
             self._rests.withhold()
-            self._lost = None
             return
         sure = 1.0 if self.refill.sure else UNLEARNED
-        room_L = (sure + AIR_SHARE) * self.drawdown_L + self._heaters.given_back_L()
-        self._rests.go_on(at_s - self._stop_s, room_L)
-        self._lost = None if self._decay is None else self._decay.found(*self._heaters.taken_L())
-        if self._lost is not None:
-            self._rests.at_most(self._lost.high_L_per_h)
+        self._rests.go_on(seconds, resting.room_L(self.drawdown_L, sure))
+        if resting.lost is not None:
+            self._rests.at_most(resting.lost.high_L_per_h)
         if self._rests.now_L_per_h <= TIGHT_L_PER_H:
             self._stirred = False
-
-    def _rest(self, at_s: float) -> Rest | None:
-        """What is known of the rest up to here; None where its begin is not."""
-        if self._stop_s is None:
-            return None
-        hours = max(at_s - self._stop_s, 1.0) / HOUR_S
-        heated_L, heated_sd = self._heaters.taken_L()
-        declared_L, declared_sd = self._declared.taken_L(hours * HOUR_S, self.drawdown_L)
-        taken, sd = heated_L + declared_L, sqrt(heated_sd**2 + declared_sd**2)
-        per_h = (max(0.0, taken) + sd) / hours
-        room_L = self.drawdown_L
-        return Rest(hours, taken / room_L, sd / room_L, per_h / room_L, 1.0 - exp(-self._draws))
 
     def _close(self, bout: Bout) -> None:
         """The bout is over: it was a draw, or a lone refill."""
@@ -217,16 +188,12 @@ class LeakJudge:
         elif not lone and rest is not None and not disturbed:
             self._suspicion.ended(rest)
         pumped_L = bout.longest_s * self._flow_L_per_s
-        if not lone and not (bout.runs == 1 and self._declared.explain(pumped_L, self.drawdown_L)):
+        if not lone and not (bout.runs == 1 and self._resting.declared.explain(pumped_L, self.drawdown_L)):
             self._quiet_s = bout.end_s + (HOLD_ASLEEP_S if self._asleep else HOLD_AWAKE_S)
         # Whoever hears a pump run on switches it off: that stop fills no accumulator.
-        self._stop_s = None if ran_on else bout.end_s
+        self._resting.begin(bout.end_s, full=not ran_on)
         self._counted_s = bout.end_s
-        self._draws = 0.0
-        self._heaters.pump_stopped()
-        self._bout = self._lost = None
-        if self._decay is not None:
-            self._decay.stop(bout.end_s)
+        self._bout = None
 
     def _lone(self, rest: Rest) -> None:
         """A refill with nobody drawing."""
@@ -236,8 +203,10 @@ class LeakJudge:
         self._stirred = self._stirred or unexplained
 
     def _decide(self) -> None:
-        resting = self._suspicion.stirred and self._bout is None and self._now_s is not None
-        self._suspicion.decide(self._rest(self._now_s or 0.0) if resting else None, self._share)
+        rest = None
+        if self._suspicion.stirred and self._bout is None and self._now_s is not None:
+            rest = self._resting.so_far(self._now_s, self.drawdown_L)
+        self._suspicion.decide(rest, self._share)
         doubted = self.suspects or self._suspicion.height > DOUBT
         if doubted and not self._doubted:
             self._rests.forget(under_way=False)
@@ -246,11 +215,11 @@ class LeakJudge:
     @property
     def suspects(self) -> bool:
         """Whether it suspects a leak now."""
-        by_gauge = self._lost is not None and self._lost.sure
+        by_gauge = self._resting.lost is not None and self._resting.lost.sure
         return bool(self._suspicion) or self._stream_L_per_h is not None or by_gauge
 
     def tight_below_L_per_h(self) -> float | None:
-        """The smallest leak that some rest of the last day and a half would have shown; no less
+        """The smallest leak that some rest of the last 18 hours would have shown; no less
         than what is suspected. [L/h]"""
         bound = self._rests.lowest(self._now_s or 0.0)
         if bound is None:
@@ -263,14 +232,14 @@ class LeakJudge:
         if self._stream_L_per_h is not None:
             q = self._stream_L_per_h
             return q, 0.8 * q, 1.25 * q
-        if self._lost is not None and self._lost.sure:
-            return self._lost[:3]
+        if self._resting.lost is not None and self._resting.lost.sure:
+            return self._resting.lost[:3]
         return self._suspicion.rate_L_per_h(self.drawdown_L, self._timing_s / self.refill.seconds)
 
     def verdict(self) -> tuple[str, Reason]:
         """One of `TIGHT`, `SUSPECTED`, `UNKNOWN`, and why."""
         rate, bound = self.rate_L_per_h(), self.tight_below_L_per_h()
-        return verdict(rate, bound, self._suspicion.refills, self._doubted, self._heaters.unknown())
+        return verdict(rate, bound, self._suspicion.refills, self._doubted, self._resting.heaters.unknown())
 
     def estimates(self, at_s: float) -> list[Estimate]:
         """leak_L_per_h, None unless one is suspected; tight_below_L_per_h, None without a rest."""

@@ -100,7 +100,7 @@ class RefillTime:
 
     KEPT, LEAST, LEAST_EDGE = 80, 15, 30
     CROWD_SHARE, SHORTER_SHARE, FLUSH_SHARE = 0.6, 0.05, 0.7
-    WIDTH = 0.05
+    WIDTH, EVERY = 0.05, 4
     FROM, TO, UP_TO = 0.35, 1.12, 1.6
     """How far from the promise t_0 may lie, as shares of it: where runs crowd, and at an edge."""
 
@@ -113,6 +113,7 @@ class RefillTime:
         self._timing_s = pump.timing_s
         self._fine = pump.timing_s <= 0.15 * self.promised_s
         self._kept: deque[float] = deque(maxlen=self.KEPT)
+        self._unlearned = 0
 
     @property
     def unproven(self) -> bool:
@@ -124,9 +125,12 @@ class RefillTime:
         if not self.FROM * self.promised_s - self._timing_s < seconds < 2.4 * self.promised_s:
             return
         self._kept.append(seconds)
-        self._learn(sorted(self._kept))
+        self._unlearned += 1
+        if self._unlearned >= self.EVERY:
+            self._learn(sorted(self._kept))
 
     def _learn(self, ordered: list[float]) -> None:
+        self._unlearned = 0
         found_s = self._crowd(ordered) if self._fine else None
         if self._fine and found_s is None and len(ordered) >= self.LEAST_EDGE:
             found_s = self._edge(ordered)

@@ -162,10 +162,8 @@ class House:
         if self.plumbing.heater_L:
             warmth = warmth_of_day(rng, start_s, self._celsius, self.plumbing)
             self._celsius = warmth[-1].celsius
-        self._shrinks = [
-            self.plumbing.heater_L * (1 - density(a.celsius) / density(b.celsius)) / 600
-            for a, b in pairwise(warmth)
-        ]
+        densities = [density(warm.celsius) for warm in warmth]
+        self._shrinks = [self.plumbing.heater_L * (1 - a / b) / 600 for a, b in pairwise(densities)]
         runs: list[Run] = []
         now = start_s
         draws = [*day_of_draws(rng, start_s, self.habits), Draw(start_s + DAY, 0.0, 1.0)]

@@ -61,6 +61,7 @@ def cooled(on_for_h: float, cools_h: float) -> tuple[float, float, float]:
     IAPWS and Newton's law of cooling, and what the judge makes of its heating hours alone."""
     heater = HeaterVolume(Heater(name="heater", volume_L=40, power_W=1200))
     heater.take(0, 20.0, False)
+    heater.take(600, None, False)
     heater.take(1200, None, True)
     for n in range(3, int(on_for_h * 6) + 3):
         heater.take(600 * n, None, n < on_for_h * 6 + 2)

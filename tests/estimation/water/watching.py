@@ -1,5 +1,6 @@
 """A leak judge that listens to the independent household, from one event to the next."""
 
+from operator import itemgetter
 from typing import Literal
 
 from monitor.estimation.leak import SUSPECTED, LeakJudge
@@ -72,7 +73,7 @@ class Watch:
         ]
         starts = [run.start_s for run in runs[1:]] + [start_s + DAY]
         heard += [(min(r.end_s + CLOSED_S, n), 0, None) for r, n in zip(runs, starts, strict=False)]
-        for at_s, _, what in sorted(heard, key=lambda entry: entry[:2]):
+        for at_s, _, what in sorted(heard, key=itemgetter(0, 1)):
             if isinstance(what, Run):
                 self.judge.run(*what)
             elif isinstance(what, Warmth):
