@@ -19,6 +19,8 @@ from monitor.settings import Pump, Settings
 
 WARMS_C, WARM_EVERY_S = 1.0, 600.0
 """A heater whose water rises so much in so long is being heated."""
+WEIGH_EVERY = 5
+"""Minutes between weighings while nothing happens."""
 COLD_C, HOT_C = 15.0, 65.0
 """What heaters go between. Common practice. [°C]"""
 
@@ -40,6 +42,7 @@ class PumpPlumbing:
         self.at_once = AtOnce(pump, self._tanks, self.habits, self.balance)
         self.signs = Signs(pump, self._promised_s, self.at_once, self.balance, self.refills)
         self._warm: dict[str, tuple[float, float]] = {}
+        self._weighed = -1
 
     def look(self, now: Look) -> None:
         """How things stand now."""
@@ -76,7 +79,9 @@ class PumpPlumbing:
         signs.at_s, signs.estimates = minute.end_s, water.estimates
         if self.name in water.verdicts:
             signs.judged = water.verdicts[self.name][0]
-        signs.weigh()
+        self._weighed = 0 if water.events else (self._weighed + 1) % WEIGH_EVERY
+        if self._weighed == 0:
+            signs.weigh()
 
     def _ran(self, event: Event, minute: Heard) -> None:
         assert event.end_s is not None

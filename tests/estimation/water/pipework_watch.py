@@ -63,14 +63,18 @@ class PipeWatch:
         """When, which rule, the grade where it is not the rule's own, by which reason."""
         self._held: set[str] = set()
         self._told: tuple[tuple[str, Reason], dict[tuple[str, str], Estimate]] | None = None
+        self.listens = True
+        """Whether findings are looked at between looks, too: not needed where only the verdict counts."""
         self.signal = "true"
         """ "true", "dead" (never running) or "on" (always running)."""
         self._on_since_s: float | None = None
         self._phase = self.rng.random()
 
-    def another(self) -> "PipeWatch":
-        """The same boat, to live on otherwise."""
-        return deepcopy(self)
+    def another(self, *without: str) -> "PipeWatch":
+        """The same boat, to live on otherwise, perhaps without some of her instruments."""
+        other = deepcopy(self)
+        other._instruments = tuple(i for i in self._instruments if i not in without)
+        return other
 
     def verdict(self) -> WaterVerdict:
         return self.watch.verdicts()[0]
@@ -82,7 +86,7 @@ class PipeWatch:
         looks = sorted({t for run in runs if run.end_s - run.start_s > 20 for t in _looks(run)})
         if self.signal == "on":
             self._on_since_s = start_s if self._on_since_s is None else self._on_since_s
-            looks = [start_s + LOOK_S * n for n in range(-8, 5760)]
+            looks = [start_s + LOOK_S * n for n in (*range(-8, 20), *range(20, 5760, 4))]
         ended, looked, warm = 0, 0, 0
         for n in range(int(until_h * 60)):
             begin_s, end_s = start_s + 60.0 * n, start_s + 60.0 * (n + 1)
@@ -138,7 +142,7 @@ class PipeWatch:
         )
         columns = self._columns(begin_s, done) if done and self._instruments else {}
         self.watch.take(Heard(begin_s, None, 1, columns, readings, mode, {}, water=water))
-        if end_s % 600 < 60 or running_s > 0:
+        if self.listens and (end_s % 600 < 60 or running_s > 0):
             self._listen(end_s)
 
     def _listen(self, at_s: float) -> None:
