@@ -57,7 +57,7 @@ class Innocents:
 class DeclaredDraws:
     """What the settings say takes water by itself: an ice maker, a flush."""
 
-    STARTS_IT = 1.5
+    STARTS_IT = 1.0
     """One that takes this many drawdowns always starts the pump, and for longer than a refill."""
     UNTIMED_PER_H = 0.3
     """How often one comes of which no period is given."""
