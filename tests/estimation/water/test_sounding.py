@@ -1,13 +1,22 @@
 """Tank shapes against published volumes."""
 
-from math import pi
+from math import asin, pi, sqrt
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
-from monitor.estimation.sounding import Sounding, cylinder_share, lying_cylinder, table_of, wedge
+from monitor.estimation.sounding import (
+    Sounding,
+    cylinder_share,
+    lying_cylinder,
+    table_of,
+    wedge,
+    wedge_share,
+)
 from monitor.settings import Tank
+from tests.estimation.water.tankage import Breadth, Shape, box, cylinder, hull, vee
 
 
 def test_the_published_cylinder_of_752_gallons() -> None:
@@ -35,10 +44,67 @@ def test_a_cylinder_half_a_metre_across_and_a_metre_long(depth_m: float, litres:
 
 def test_a_wedge_half_deep_holds_a_quarter() -> None:
     """By hand: similar triangles. A straight line overstates it twofold."""
-    tank = Tank(name="t", capacity_L=100, sounding=wedge(100))
-
-    assert Sounding(table_of(tank)).litres(50) == pytest.approx(25.0)
+    assert Sounding(wedge(100)).litres(50) == pytest.approx(25.0)
     assert Sounding(table_of(Tank(name="t", capacity_L=100))).litres(50) == pytest.approx(50.0)
+
+
+@pytest.mark.parametrize("bottom", [0.0, 0.25, 0.5, 1.0])
+@pytest.mark.parametrize("depth", [0.1, 0.4, 0.5, 0.9, 1.0])
+def test_a_wedge_with_a_bottom_is_a_trapezium(bottom: float, depth: float) -> None:
+    """Euclid's trapezium, half the sum of the parallel sides times the height, below and in all."""
+    breadth = bottom + (1 - bottom) * depth
+    below, whole = (bottom + breadth) / 2 * depth, (bottom + 1) / 2
+
+    assert wedge_share(depth, bottom) == pytest.approx(below / whole)
+
+
+@pytest.mark.parametrize("depth", [0.0, 0.05, 0.2, 0.5, 0.77, 1.0])
+def test_the_cylinder_agrees_with_the_other_form_of_the_segment(depth: float) -> None:
+    """The segment by the arc sine (mathforum.org, problem 55223): pi r²/2 - r² asin(1 - h/r) -
+    (r - h) sqrt(h (2r - h)), of a circle of radius 1."""
+    h = 2 * depth
+    area = pi / 2 - asin(1 - h) - (1 - h) * sqrt(h * (2 - h))
+
+    assert cylinder_share(depth) == pytest.approx(area / pi, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("shape", "bottom", "breadth"),
+    [("straight", 0.0, box), ("lying cylinder", 0.0, cylinder), ("wedge", 0.0, vee), ("wedge", 1 / 3, hull)],
+)
+def test_a_shape_makes_the_table_where_none_is_given(shape: str, bottom: float, breadth: Breadth) -> None:
+    """Against the same shape cut into slices: within 0.2 % of the capacity."""
+    given = {"name": "t", "capacity_L": 200, "shape": shape, "wedge_bottom": bottom}
+    sounding, sliced = Sounding(table_of(Tank.model_validate(given))), Shape(200, breadth)
+
+    for reading in range(101):
+        assert sounding.litres(reading) == pytest.approx(sliced.litres(reading), abs=0.4)
+
+
+def test_a_table_goes_before_a_shape() -> None:
+    tank = Tank(name="t", capacity_L=100, shape="wedge", sounding=[(0, 0), (50, 60), (100, 100)])
+
+    assert Sounding(table_of(tank)).litres(25) == pytest.approx(30)
+
+
+@pytest.mark.parametrize(
+    ("settings", "told"),
+    [
+        (
+            {"sounding": [(0, 0), (50, 60), (40, 80)]},
+            r"sounding must rise: \[40, 80\] cannot follow \[50, 60\]",
+        ),
+        ({"sounding": [(0, 0), (50, 60), (100, 50)]}, r"sounding must rise: \[100, 50\] cannot follow"),
+        ({"sounding": [(0, 0)]}, "two pairs or more"),
+        ({"sounding": [(0, 0), (100, 120)]}, "none above capacity_L"),
+        ({"unusable_L": 100}, "unusable_L must be less than capacity_L"),
+        ({"wedge_bottom": 1.5}, "less than or equal to 1"),
+        ({"shape": "ball"}, "'straight', 'lying cylinder' or 'wedge'"),
+    ],
+)
+def test_a_table_that_cannot_be_is_refused_with_the_reason(settings: dict[str, object], told: str) -> None:
+    with pytest.raises(ValidationError, match=told):
+        Tank.model_validate({"name": "t", "capacity_L": 100, **settings})
 
 
 def test_a_table_from_the_helper_follows_the_cylinder() -> None:
