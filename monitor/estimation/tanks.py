@@ -6,8 +6,6 @@ goes down by what the pump has moved and its band widens by all of it. Where the
 one that goes the wrong way, the tank is reckoned from what the crew last knew of it.
 """
 
-from collections import deque
-from collections.abc import Sequence
 from math import hypot, sqrt
 from statistics import fmean, median
 from typing import Any
@@ -15,7 +13,7 @@ from typing import Any
 from monitor.estimation.bands import BAND_90
 from monitor.estimation.filled import Fills
 from monitor.estimation.following import Following
-from monitor.estimation.level_minutes import heard, pieces, trimmed_mean
+from monitor.estimation.level_minutes import Level, heard, pieces
 from monitor.estimation.reckoning import Reckoning
 from monitor.estimation.sender import Sender, swing_pct
 from monitor.estimation.sender_faults import SenderFaults
@@ -27,13 +25,9 @@ from monitor.records import Column, Estimate, Event, Reason
 from monitor.settings import Tank
 
 PIECE_S = 60.0
-WINDOW = 15
-"""How many minute medians make one level."""
 HEEL_DEG = 5.0
 SWING_PCT = 1.0
 SILENT_S = 300.0
-LATEST = 3
-"""So many medians in a row beside the level are the new level."""
 TABLE_SHARE, LINE_SHARE = 0.01, 0.03
 """Error of a sounding table and of a straight line in its stead, of the capacity (sd)."""
 
@@ -46,13 +40,12 @@ class TankLevel:
         given = table_of(tank)
         self._guessed = not tank.sounding and tank.shape == "straight"
         self._sounding = Sounding(given)
-        self._medians: deque[float] = deque(maxlen=WINDOW)
-        self._level_pct: float | None = None
+        self._level = Level()
         self._good_s: float | None = None
         self._held: str | None = None
         self._sender = Sender()
         self._faults = SenderFaults(given, tank.capacity_L)
-        self._follows = Following(tank.capacity_L, self._sender, self._faults)
+        self.follows = Following(tank.capacity_L, self._sender, self._faults)
         self._since_L = self._since_share_L = 0.0
         """Pumped since the level was last good: in all, and this tank's likely share."""
         self.unexplained_L = 0.0
@@ -86,7 +79,7 @@ class TankLevel:
         own_L = litres * share
         self._since_L += litres
         self._since_share_L += own_L
-        self._follows.pumped(litres, own_L)
+        self.follows.pumped(litres, own_L)
         self._fills.pumped(own_L)
         self._reckoning.pumped(own_L, litres if self.share is None else own_L)
         if share == 1.0:
@@ -109,22 +102,16 @@ class TankLevel:
             return None
         self._sender.learn_noise(swing)
         self._good_s, self._since_L, self._since_share_L = end_s, 0.0, 0.0
-        self._follows.minute(middle, self._sounding)
+        self.follows.minute(middle, self._sounding)
         event = self._filling(end_s, middle)
-        if self._fills.filling:
-            self._medians.clear()
-        self._medians.append(middle)
-        if self._moved_on():
-            self._medians = deque(list(self._medians)[-LATEST:], maxlen=WINDOW)
-        self._level_pct = trimmed_mean(self._medians)
-        self._settle(end_s, self._level_pct)
+        self._settle(end_s, self._level.add(middle, self._sender.moved_pct, anew=self._fills.filling))
         return event
 
     def _filling(self, end_s: float, middle: float) -> Event | None:
-        if self._level_pct is None:
+        if self._level.pct is None:
             return None
         litres = self._sounding.litres
-        event = self._fills.minute(end_s, litres(middle), litres(self._level_pct), middle, self._level_pct)
+        event = self._fills.minute(end_s, litres(middle), litres(self._level.pct), middle, self._level.pct)
         self._learn(self._fills.learned())
         return event
 
@@ -134,7 +121,7 @@ class TankLevel:
             self._shut_pct = max(level_pct, self._shut_pct or level_pct)
         if self._fills.filling or self._faults.reversed:
             self._settled.void()
-        elif not self._follows.flat:
+        elif not self.follows.flat:
             self._learn(self._settled.minute(end_s, level_pct))
 
     def _learn(self, piece: Piece | None) -> None:
@@ -143,23 +130,16 @@ class TankLevel:
             self._sounding = Sounding(self._teaching.table())
             self._compared.anew()
 
-    def _moved_on(self) -> bool:
-        """Whether the latest medians all lie to one side of the level: much was drawn at once."""
-        if self._level_pct is None or len(self._medians) <= LATEST:
-            return False
-        off = [m - self._level_pct for m in list(self._medians)[-LATEST:]]
-        return min(off) > self._sender.moved_pct or max(off) < -self._sender.moved_pct
-
     # ---- what the crew says
 
     def say_condition(self, condition: str) -> None:
         """One of `CONDITIONS`."""
         self.condition = condition
-        self._shut_pct = self._level_pct if condition == ISOLATED else None
+        self._shut_pct = self._level.pct if condition == ISOLATED else None
 
     def valve_turned(self) -> None:
         """Of this tank or another of its pump: who is drawn from is to be seen again."""
-        self._follows.anew()
+        self.follows.anew()
         self._settled.void()
 
     def dipped(self, litres: float) -> None:
@@ -183,20 +163,16 @@ class TankLevel:
     @property
     def share(self) -> float | None:
         """How much of what its pump moves is likely its own; None where that is not known."""
-        return self._follows.share
+        return self.follows.share
 
     @property
     def stuck(self) -> bool:
-        return self._follows.stuck
-
-    @property
-    def follows(self) -> Following:
-        return self._follows
+        return self.follows.stuck
 
     @property
     def blind(self) -> bool:
         """There is no sender to go by."""
-        return self._level_pct is None or self._faults.reversed
+        return self._level.pct is None or self._faults.reversed
 
     @property
     def good(self) -> bool:
@@ -206,11 +182,11 @@ class TankLevel:
     @property
     def shut_lost_L(self) -> float:
         """By how much it has fallen although its valve is said to be shut; within its noise: 0."""
-        if self._shut_pct is None or self._level_pct is None:
+        if self._shut_pct is None or self._level.pct is None:
             return 0.0
-        fell = self._shut_pct - self._level_pct > self._follows.jump_pct
+        fell = self._shut_pct - self._level.pct > self.follows.jump_pct
         litres = self._sounding.litres
-        return litres(self._shut_pct) - litres(self._level_pct) if fell else 0.0
+        return litres(self._shut_pct) - litres(self._level.pct) if fell else 0.0
 
     def further(self, at_s: float) -> list[Estimate]:
         """What the tank has taught of its table and of the pump, and whether it is drawn from."""
@@ -221,12 +197,12 @@ class TankLevel:
         return [self._left(at_s)]
 
     def _left(self, at_s: float) -> Estimate:
-        if self._level_pct is None or self._faults.reversed:
+        if self._level.pct is None or self._faults.reversed:
             told = {"silent_s": None, "pumped_L": self._since_L}
             unknown = Reason("tank never heard") if self._held is None else Reason(self._held, told)
             return self._reckoning.estimate(at_s, unknown, reversed=self._faults.reversed)
-        value_L = self._usable_L(self._level_pct)
-        half_L = self._half_band_L(self._level_pct)
+        value_L = self._usable_L(self._level.pct)
+        half_L = self._half_band_L(self._level.pct)
         reason, all_L, share_L = self._why(at_s)
         low_L, high_L = value_L - half_L - all_L, value_L + half_L
         value_L = max(0.0, value_L - share_L)
@@ -238,13 +214,13 @@ class TankLevel:
         silent_s = None if self._good_s is None else at_s - self._good_s
         facts = {"silent_s": silent_s, "pumped_L": self._since_L}
         if self.stuck:
-            flat = self._follows
+            flat = self.follows
             return Reason("tank sender stuck", {"pumped_L": flat.pumped_L}), flat.pumped_L, flat.own_L
         if self._held is not None:
             return Reason(self._held, facts), self._since_L, self._since_share_L
         if silent_s is None or silent_s > SILENT_S:
             return Reason("tank sender silent", facts), self._since_L, self._since_share_L
-        facts = {"level_pct": self._level_pct, "outside_pct": self._faults.outside_pct}
+        facts = {"level_pct": self._level.pct, "outside_pct": self._faults.outside_pct}
         return Reason("tank level", facts), self.unexplained_L, 0.0
 
     def _usable_L(self, reading_pct: float) -> float:
@@ -263,10 +239,10 @@ class TankLevel:
     def state(self) -> dict[str, Any]:
         """What must outlive a restart, as JSON values."""
         return {
-            "level_pct": self._level_pct,
+            "level_pct": self._level.pct,
             "sender": self._sender.state(),
             "since_L": [self._since_L, self._since_share_L],
-            "flat": self._follows.state(),
+            "flat": self.follows.state(),
             "share": self.share,
             "said": [self.condition, self._shut_pct],
             "faults": self._faults.state(),
@@ -276,10 +252,10 @@ class TankLevel:
 
     def restore(self, state: dict[str, Any]) -> None:
         """The inverse of `state`: until the sender is heard again the level counts as silent."""
-        self._level_pct = state["level_pct"]
+        self._level.pct = state["level_pct"]
         self._sender.restore(state["sender"])
         self._since_L, self._since_share_L = state["since_L"]
-        self._follows.restore(state["flat"], state["share"])
+        self.follows.restore(state["flat"], state["share"])
         if "said" in state:
             self.condition, self._shut_pct = state["said"]
             self._faults.restore(state["faults"])
@@ -287,23 +263,3 @@ class TankLevel:
             self._teaching.restore(state["teaching"])
             self._sounding = Sounding(self._teaching.table())
             self._compared.anew()
-
-
-def mark_stuck(levels: Sequence[TankLevel]) -> None:
-    """Compare the tanks of one pump: which is in use, and whether its sender is stuck.
-
-    The tanks that fall are in use. Where none has fallen for what was pumped, the senders of
-    those that were last in use are stuck, until they move. Nothing is concluded while a tank is
-    held or silent; one that is shut off is left out.
-    """
-    open_ones = [level for level in levels if level.condition != ISOLATED]
-    if not open_ones or not all(level.good for level in open_ones):
-        return
-    in_use = [level for level in open_ones if not level.follows.flat]
-    unexplained_L = min(level.follows.unfallen_L for level in open_ones)
-    for level in open_ones:
-        level.unexplained_L = unexplained_L
-        if in_use:
-            level.follows.share = (not level.follows.flat) / len(in_use)
-        elif level.share != 0.0:
-            level.follows.stuck = True

@@ -12,7 +12,8 @@ from monitor.estimation.leak import LeakJudge
 from monitor.estimation.pump import PumpRuns
 from monitor.estimation.tank_figures import DOUBTFUL, ISOLATED
 from monitor.estimation.tank_orders import ORDERS, obey
-from monitor.estimation.tanks import TankLevel, mark_stuck
+from monitor.estimation.tanks import TankLevel
+from monitor.estimation.tanks_in_use import mark_stuck
 from monitor.estimation.use import UseHistory
 from monitor.estimation.watcher import WaterHeard
 from monitor.estimation.water_ahead import WaterAhead

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.estimation.tanks import TankLevel, mark_stuck
+from monitor.estimation.tanks import TankLevel
+from monitor.estimation.tanks_in_use import mark_stuck
 from monitor.records import Column, Event, EventKind
 from monitor.settings import Tank
 

@@ -7,7 +7,8 @@ import pytest
 from monitor.errors import CommandError
 from monitor.estimation.tank_orders import obey
 from monitor.estimation.tank_watch import TankWatch
-from monitor.estimation.tanks import TankLevel, mark_stuck
+from monitor.estimation.tanks import TankLevel
+from monitor.estimation.tanks_in_use import mark_stuck
 from monitor.estimation.watcher import Heard, WaterHeard
 from monitor.records import Column, Command, Event, Finding, Mode, Reading
 from monitor.settings import Boat, Feed, MqttSource, Pump, Settings, Tank
