@@ -402,6 +402,29 @@ class TestJudge:
         assert "in 100 sure" not in said
         assert "Tight 70 in 100" in said
 
+    def test_no_bound_is_told_beside_a_suspected_leak(self, client_of: ClientOf) -> None:
+        watch = canned("leaking")
+        e = dict(watch.snapshot.estimates)
+        name, pump = "tight_below_L_per_h", "pressure pump"
+        e[name, pump] = estimate(name, pump, 0.62, 0.62, 0.62, Reason("tight to within"))
+        watch.snapshot = replace(watch.snapshot, estimates=e)
+        assert "Any leak is below" not in text_of(client_of(watch), "/water")
+
+        (v,) = canned().snapshot.water.verdicts
+        silent = replace(v, evidence=())
+        watch.snapshot = replace(watch.snapshot, water=replace(watch.snapshot.water, verdicts=(silent,)))
+        assert "Any leak is below 0.62 L/h." in text_of(client_of(watch), "/water")
+
+    def test_what_is_counted_has_no_band(self, client_of: ClientOf) -> None:
+        """Two and a quarter hours, as the clock has them."""
+        watch = canned()
+        e = dict(watch.snapshot.estimates)
+        counted = Reason("counted since the watch began", {"subject": "pressure pump"})
+        e["run_hours", "pressure pump"] = estimate("run_hours", "pressure pump", 2.25, 2.25, 2.25, counted)
+        watch.snapshot = replace(watch.snapshot, estimates=e)
+
+        assert "Run in all 2 h 15 min 20 s ago" in text_of(client_of(watch), "/water")
+
     def test_nobody_is_ever_quite_sure(self, client_of: ClientOf) -> None:
         watch = canned()
         (v,) = watch.snapshot.water.verdicts

@@ -51,7 +51,7 @@ BY_ESTIMATE: dict[str, tuple[str, Format]] = {
     "made_L": ("Made today", litres),
     "make_Wh_per_L": ("Takes for each litre", lambda v, d: f"{v:.1f}{GAP}Wh"),
     "coldest_C": ("Coldest place near the plumbing", temp),
-    "run_hours": ("Run in all", lambda v, d: f"{v:.0f}{GAP}h"),
+    "run_hours": ("Run in all", lambda v, d: span(3600 * v, d)),
     "run_litres": ("Moved in all", litres),
     "run_starts": ("Starts in all", lambda v, d: f"{v:.0f}"),
     "tank_share": ("Of what its pump draws", lambda v, d: pct(100 * v, d)),
@@ -174,6 +174,7 @@ def _band(e: Estimate, tell: Format, dress: Dress) -> str:
         or e.low is None
         or e.high is None
         or not (known(e.low) and known(e.high))
+        or e.low == e.high
     ):
         return ""
     low, high = tell(e.low, dress), tell(e.high, dress)

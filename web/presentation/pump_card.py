@@ -155,9 +155,11 @@ def _loses(reader: Reader, v: WaterVerdict | None) -> str:
 
 
 def _bound(reader: Reader, pump: Pump, v: WaterVerdict | None) -> str:
-    """The bound of the morning: "tight to within 0.06 L/h"; empty where the evidence tells it."""
+    """The bound of the morning: "tight to within 0.06 L/h"; empty where a leak is suspected or the evidence
+    tells it."""
     e = reader.estimate("tight_below_L_per_h", pump.name)
-    if e is None or (v is not None and any("bound_L_per_h" in r.facts for r in v.evidence)):
+    told = v is not None and (bool(v.L_per_h) or any("bound_L_per_h" in r.facts for r in v.evidence))
+    if e is None or told:
         return ""
     if e.value is None or not known(e.value):
         return reader.say("bound withheld", why=say(e.reason, reader.dress))
