@@ -23,6 +23,7 @@ from monitor.estimation.leak_told import (
     estimates,
     verdict,
 )
+from monitor.estimation.pressure import Decay
 from monitor.estimation.pump import LOST_S, RefillTime
 from monitor.estimation.resting import Resting
 from monitor.estimation.rests import Rests
@@ -215,8 +216,13 @@ class LeakJudge:
     @property
     def suspects(self) -> bool:
         """Whether it suspects a leak now."""
-        by_gauge = self._resting.lost is not None and self._resting.lost.sure
-        return bool(self._suspicion) or self._stream_L_per_h is not None or by_gauge
+        return bool(self._suspicion) or self._stream_L_per_h is not None or self._by_gauge is not None
+
+    @property
+    def _by_gauge(self) -> Decay | None:
+        """What a gauge surely says, where one does."""
+        lost = self._resting.lost
+        return lost if lost is not None and lost.sure else None
 
     def tight_below_L_per_h(self) -> float | None:
         """The smallest leak that some rest of the last 18 hours would have shown; no less
@@ -232,14 +238,16 @@ class LeakJudge:
         if self._stream_L_per_h is not None:
             q = self._stream_L_per_h
             return q, 0.8 * q, 1.25 * q
-        if self._resting.lost is not None and self._resting.lost.sure:
-            return self._resting.lost[:3]
+        if self._by_gauge is not None:
+            return self._by_gauge[:3]
         return self._suspicion.rate_L_per_h(self.drawdown_L, self._timing_s / self.refill.seconds)
 
     def verdict(self) -> tuple[str, Reason]:
         """One of `TIGHT`, `SUSPECTED`, `UNKNOWN`, and why."""
         rate, bound = self.rate_L_per_h(), self.tight_below_L_per_h()
-        return verdict(rate, bound, self._suspicion.refills, self._doubted, self._resting.heaters.unknown())
+        by_gauge = self._by_gauge is not None and self._stream_L_per_h is None
+        unknown = self._resting.heaters.unknown()
+        return verdict(rate, bound, self._suspicion.refills, self._doubted, unknown, by_gauge)
 
     def estimates(self, at_s: float) -> list[Estimate]:
         """leak_L_per_h, None unless one is suspected; tight_below_L_per_h, None without a rest."""

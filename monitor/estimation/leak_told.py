@@ -13,14 +13,20 @@ Rate = tuple[float, float, float]
 
 
 def verdict(
-    rate: Rate | None, bound_L_per_h: float | None, refills: int, doubted: bool, heater_unknown: bool
+    rate: Rate | None,
+    bound_L_per_h: float | None,
+    refills: int,
+    doubted: bool,
+    heater_unknown: bool,
+    by_gauge: bool = False,
 ) -> tuple[str, Reason]:
     """One of `TIGHT`, `SUSPECTED`, `UNKNOWN`, and why."""
     facts: dict[str, Any] = {"refills": refills, "bound_L_per_h": bound_L_per_h}
     if rate is not None:
         value, low, high = rate
         facts |= {"leak_L_per_h": value, "low_L_per_h": low, "high_L_per_h": high}
-        return SUSPECTED, Reason("leak suspected", facts | {"leak_L_per_day": 24 * value})
+        told = "leak by its gauge" if by_gauge else "leak suspected"
+        return SUSPECTED, Reason(told, facts | {"leak_L_per_day": 24 * value})
     if bound_L_per_h is not None and bound_L_per_h <= TIGHT_L_PER_H and not doubted:
         return TIGHT, Reason("tight", facts)
     if heater_unknown:

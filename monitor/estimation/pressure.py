@@ -87,18 +87,18 @@ class PressureDecay:
     def found(self, taken_L: float = 0.0, taken_sd_L: float = 0.0) -> Decay | None:
         """What the rest under way tells, less what heaters took in it; None while it is short.
 
-        The slope is the median of the slopes between parts half the rest apart (Theil and Sen): a
-        draw is a step in one place, and a leak goes on all along.
+        The slope is of the lower quarter of those between parts a quarter of it apart (after Theil
+        and Sen): a draw is a step in one place, and a leak goes on all along.
         """
         count = len(self._parts)
         hours = (self._parts[-1][0] - self._parts[0][0]) / HOUR_S if count > 1 else 0.0
         if hours < LEAST_H:
             return None
-        half = count // 2
+        lag = max(1, count // 4)
         slopes = sorted(
             (later_L - before_L) / (later_s - before_s) * HOUR_S
             for (before_s, before_L), (later_s, later_L) in zip(
-                self._parts[: count - half], self._parts[half:], strict=True
+                self._parts[: count - lag], self._parts[lag:], strict=True
             )
         )
         # Pairs that a draw lies between are too steep: what the lower quarter says, all say.

@@ -15,10 +15,15 @@ SENTENCES = {
         " About {leak_L_per_h:rate} ({low_L_per_h:rate} to {high_L_per_h:rate}),"
         " {leak_L_per_day:litres} a day."
     ),
+    "leak by its gauge": (
+        "Leak suspected: the pressure falls while the pump rests and nobody draws."
+        " About {leak_L_per_h:rate} ({low_L_per_h:rate} to {high_L_per_h:rate}),"
+        " {leak_L_per_day:litres} a day."
+    ),
     "tight": (
         "Tight: any leak is below {bound_L_per_h:rate}, by the pump's longest rest, if it was switched on."
     ),
-    "tight to within": "By the pump's longest rest in a day and a half, if it was switched on.",
+    "tight to within": "By the pump's longest rest in eighteen hours, if it was switched on.",
     "leak unknown after some refills": (
         "Not enough known yet: {refills:count} refills with nobody drawing, too few to call a leak."
     ),
