@@ -1,6 +1,7 @@
 """What a tank tells besides its litres: whether it is drawn from, its table's drift, its pump's litres."""
 
 from monitor.estimation.adding_up import Sum, add_up, apart, culprit, together
+from monitor.estimation.sounding import Table
 from monitor.estimation.teaching import Teaching
 from monitor.records import Estimate, Reason
 from monitor.settings import Tank
@@ -25,10 +26,13 @@ class Comparison:
         taught = self._teaching
         self._sum = add_up(taught.pieces, taught.table(), guessed=self._guessed and not taught.used)
 
-    def estimates(self, at_s: float, said: str, share: float | None, lost_L: float) -> list[Estimate]:
-        return [self._drift(at_s), self._ratio(at_s), self._share(at_s, said, share, lost_L)]
+    def estimates(
+        self, at_s: float, table: Table, said: str, share: float | None, lost_L: float
+    ) -> list[Estimate]:
+        """`table`: the one gone by; `said`: one of `CONDITIONS`; `lost_L`: fallen although it is shut."""
+        return [self._drift(at_s, table), self._ratio(at_s), self._share(at_s, said, share, lost_L)]
 
-    def _drift(self, at_s: float) -> Estimate:
+    def _drift(self, at_s: float, table: Table) -> Estimate:
         """tank_table_off_L: by how much the tank holds more than its table says, where that is most."""
         drift, pieces = self._teaching.drift(), len(self._teaching.pieces)
         if drift is None:
@@ -37,7 +41,7 @@ class Comparison:
         at_pct, off_L, half_L = drift
         told = {
             "pieces": pieces, "at_pct": at_pct, "off_L": off_L,
-            "way": "more" if off_L >= 0 else "less", "by_L": abs(off_L), "table": self._teaching.table(),
+            "way": "more" if off_L >= 0 else "less", "by_L": abs(off_L), "table": table,
         }  # fmt: skip
         reason = Reason("table: taught and used" if self._teaching.used else "table: given one holds", told)
         return self._estimate("tank_table_off_L", at_s, reason, off_L, half_L)

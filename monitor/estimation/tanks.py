@@ -113,6 +113,9 @@ class TankLevel:
         litres = self._sounding.litres
         event = self._fills.minute(end_s, litres(middle), litres(self._level.pct), middle, self._level.pct)
         self._learn(self._fills.learned())
+        if event is not None:
+            # What was learned counts from a fill on: in between, a jump of the litres would be a leak's.
+            self._sounding = Sounding(self._teaching.table())
         return event
 
     def _settle(self, end_s: float, level_pct: float) -> None:
@@ -127,7 +130,6 @@ class TankLevel:
     def _learn(self, piece: Piece | None) -> None:
         if piece is not None:
             self._teaching.learn(piece)
-            self._sounding = Sounding(self._teaching.table())
             self._compared.anew()
 
     # ---- what the crew says
@@ -190,7 +192,8 @@ class TankLevel:
 
     def further(self, at_s: float) -> list[Estimate]:
         """What the tank has taught of its table and of the pump, and whether it is drawn from."""
-        return self._compared.estimates(at_s, self.condition, self.share, self.shut_lost_L)
+        table = self._sounding.table
+        return self._compared.estimates(at_s, table, self.condition, self.share, self.shut_lost_L)
 
     def estimates(self, at_s: float) -> list[Estimate]:
         """tank_L: the litres that can be used, with a 90 % band. None where never heard."""
@@ -248,6 +251,7 @@ class TankLevel:
             "faults": self._faults.state(),
             "reckoning": self._reckoning.state(),
             "teaching": self._teaching.state(),
+            "table": self._sounding.table,
         }
 
     def restore(self, state: dict[str, Any]) -> None:
@@ -261,5 +265,5 @@ class TankLevel:
             self._faults.restore(state["faults"])
             self._reckoning.restore(state["reckoning"])
             self._teaching.restore(state["teaching"])
-            self._sounding = Sounding(self._teaching.table())
+            self._sounding = Sounding([(float(r), float(v)) for r, v in state["table"]])
             self._compared.anew()

@@ -41,6 +41,8 @@ class WaterAgeWatch:
         self._limit_days = settings.limits.water_age_days
         self._parcels: dict[str, Parcels] = {}
         self._source: dict[str, str] = {}
+        self._tables: dict[str, Any] = {}
+        """By tank: the table its litres were last told by."""
         self._utc_s: float | None = None
         self._at_s = 0.0
 
@@ -52,10 +54,20 @@ class WaterAgeWatch:
         for tank in self._tanks.values():
             left = minute.water.estimates.get(("tank_L", tank.name))
             if left is not None and left.value is not None and left.reason.id in BELIEVED:
+                table = minute.water.estimates.get(("tank_table_off_L", tank.name))
+                self._adopt(tank.name, table, left.value + tank.unusable_L)
                 self._level(tank, left.value + tank.unusable_L, self._utc_s)
         for event in minute.water.events:
             if event.kind == EventKind.FILL and event.subject in self._tanks:
                 self._filled(event, self._utc_s - (minute.end_s - event.start_s))
+
+    def _adopt(self, name: str, told: Estimate | None, litres: float) -> None:
+        """Another table makes other litres of the same water."""
+        table = None if told is None else told.reason.facts.get("table")
+        if table is not None and table != self._tables.setdefault(name, table):
+            self._tables[name] = table
+            if name in self._parcels:
+                self._parcels[name] = drawn(self._parcels[name], litres)
 
     def _level(self, tank: Tank, litres: float, utc_s: float) -> None:
         parcels = self._parcels.get(tank.name)

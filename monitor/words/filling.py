@@ -40,7 +40,7 @@ SENTENCES: dict[str, str] = {
     ),
     "table: taught and used": (
         "By {pieces:count} pieces of pumping and filling it holds {by_L:litres} {way:text} at {at_pct:pct}"
-        " than the given table says. That foretells better and is used."
+        " than the given table says. That foretells better, and counts from the next fill on."
     ),
     "sums: not enough compared": "Not enough of tank and pump compared yet.",
     "sums: agree": "The pump moved {pumped_L:litres} while the tank fell by {fallen_L:litres}: they agree.",

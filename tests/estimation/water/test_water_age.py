@@ -23,9 +23,10 @@ class Days:
     def __init__(self, watch: WaterAgeWatch | None = None) -> None:
         self.watch = watch or WaterAgeWatch(SETTINGS)
 
-    def at(self, day: float, litres: float, *events: Event, clock: bool = True) -> None:
+    def at(self, day: float, litres: float, *events: Event, clock: bool = True, table: object = None) -> None:
+        drift = Estimate("tank_table_off_L", "fore", 0.0, 0.0, 0.0, 0.0, Reason("", {"table": table}))
         left = Estimate("tank_L", "fore", 0.0, litres - 10, litres - 15, litres - 5, Reason("tank level"))
-        water = WaterHeard(events, estimates={("tank_L", "fore"): left})
+        water = WaterHeard(events, estimates={("tank_L", "fore"): left, ("tank_table_off_L", "fore"): drift})
         utc_s = BEGAN + day * DAY - 60 if clock else None
         mode = Mode("at anchor", "awake")
         self.watch.take(Heard(day * DAY - 60, utc_s, 1, {}, {}, mode, {}, water=water))
@@ -160,6 +161,15 @@ def test_a_tank_filled_while_the_watch_was_off_is_as_young_as_can_be_told() -> N
     again.at(15.01, 200)
 
     assert again.age.mean_days == pytest.approx(14 * 50 / 200, abs=0.1)
+
+
+def test_another_table_is_no_new_water() -> None:
+    """The same reading told by a taught table: more litres, as old as they were."""
+    days = lived_in()
+    days.at(6.01, 100, table=[(0, 0), (100, 200)])
+    days.at(6.02, 140, table=[(0, 0), (50, 140), (100, 200)])
+
+    assert days.age.mean_days == pytest.approx(5, abs=0.1)
 
 
 def test_without_a_clock_nothing_is_told() -> None:
