@@ -25,8 +25,8 @@ def verdict(
     if rate is not None:
         value, low, high = rate
         facts |= {"leak_L_per_h": value, "low_L_per_h": low, "high_L_per_h": high}
-        told = "leak by its gauge" if by_gauge else "leak suspected"
-        return SUSPECTED, Reason(told, facts | {"leak_L_per_day": 24 * value})
+        facts |= {"leak_L_per_day": 24 * value}
+        return SUSPECTED, Reason("leak by its gauge", facts) if by_gauge else Reason("leak suspected", facts)
     if bound_L_per_h is not None and bound_L_per_h <= TIGHT_L_PER_H and not doubted:
         return TIGHT, Reason("tight", facts)
     if heater_unknown:

@@ -19,7 +19,7 @@ FACTS = {
 
 def given_ids() -> set[str]:
     """The ids that stand in the code: after Reason( or as a reason for holding a level."""
-    text = "".join((ESTIMATION / f"{name}.py").read_text() for name in ("tanks", "leak"))
+    text = "".join((ESTIMATION / f"{name}.py").read_text() for name in ("tanks", "leak_told"))
     return set(re.findall(r'(?:Reason\(|self\._held = )"([^"]+)"', text))
 
 
