@@ -21,6 +21,8 @@ WARMS_C, WARM_EVERY_S = 1.0, 600.0
 """A heater whose water rises so much in so long is being heated."""
 WEIGH_EVERY = 5
 """Minutes between weighings while nothing happens."""
+LOST_S = 600.0
+"""Minutes further apart than this were not watched in between."""
 COLD_C, HOT_C = 15.0, 65.0
 """What heaters go between. Common practice. [°C]"""
 
@@ -43,6 +45,7 @@ class PumpPlumbing:
         self.signs = Signs(pump, self._promised_s, self.at_once, self.balance, self.refills)
         self._warm: dict[str, tuple[float, float]] = {}
         self._weighed = -1
+        self._end_s: float | None = None
 
     def look(self, now: Look) -> None:
         """How things stand now."""
@@ -56,6 +59,8 @@ class PumpPlumbing:
         """What the minute brought."""
         water, signs, refills, balance = minute.water, self.signs, self.refills, self.balance
         asleep = minute.mode.people != "awake"
+        passed_s = 60.0 if self._end_s is None else min(max(60.0, minute.end_s - self._end_s), LOST_S)
+        self._end_s = minute.end_s
         self.at_once.mode = minute.mode
         self.at_once.ran_s = ran_s = water.running_s.get(self.name)
         self._refill_s = water.refill_s.get(self.name, self._promised_s)
@@ -68,14 +73,16 @@ class PumpPlumbing:
         if ran_s is None:
             refills.begin_anew()
             balance.begin_anew()
-        lone_s = refills.minute(minute.end_s, asleep, self._refill_s, self._timing_s, balance.L_per_s)
+        lone_s = refills.minute(
+            minute.end_s, passed_s, asleep, self._refill_s, self._timing_s, balance.L_per_s
+        )
         if lone_s is not None:
             balance.refilled(lone_s)
         if any((minute.newest(f"{name} flow") or 0.0) > 0.0 for name in self._makers):
             balance.begin_anew()
         balance.minute(minute.end_s, self._tanks_L(water.estimates), bool(ran_s))
         if ran_s == 0.0 and not asleep:
-            signs.still_awake_s += 60.0
+            signs.still_awake_s += passed_s
         signs.at_s, signs.estimates = minute.end_s, water.estimates
         if self.name in water.verdicts:
             signs.judged = water.verdicts[self.name][0]
@@ -152,6 +159,7 @@ class PumpPlumbing:
         self.balance.begin_anew()
         self.at_once.new_boot()
         self._warm.clear()
+        self._end_s = None
         self.signs.weigh()
 
     def state(self) -> dict[str, Any]:

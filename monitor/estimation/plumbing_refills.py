@@ -47,21 +47,22 @@ class Hours:
     """Hours listened to in the last day, by whether water was heated and whether people slept."""
 
     def __init__(self) -> None:
-        self._pieces: deque[tuple[float, tuple[bool, bool]]] = deque()
-        self._minutes: Counter[tuple[bool, bool]] = Counter()
+        self._pieces: deque[tuple[float, float, tuple[bool, bool]]] = deque()
+        self._seconds: Counter[tuple[bool, bool]] = Counter()
 
-    def add(self, at_s: float, heated: bool, asleep: bool) -> None:
-        self._pieces.append((at_s, (heated, asleep)))
-        self._minutes[heated, asleep] += 1
+    def add(self, at_s: float, seconds: float, heated: bool, asleep: bool) -> None:
+        self._pieces.append((at_s, seconds, (heated, asleep)))
+        self._seconds[heated, asleep] += round(seconds)
         while self._pieces[0][0] < at_s - KEPT_S:
-            self._minutes[self._pieces.popleft()[1]] -= 1
+            _, gone, kind = self._pieces.popleft()
+            self._seconds[kind] -= round(gone)
 
     def of(self, heated: bool, asleep: bool) -> float:
-        return self._minutes[heated, asleep] / 60.0
+        return self._seconds[heated, asleep] / HOUR_S
 
     def clear(self) -> None:
         self._pieces.clear()
-        self._minutes.clear()
+        self._seconds.clear()
 
 
 class Refills:
@@ -96,10 +97,10 @@ class Refills:
         self._waiting = (start_s, end_s)
 
     def minute(
-        self, at_s: float, asleep: bool, refill_s: float, timing_s: float, L_per_s: float
+        self, at_s: float, passed_s: float, asleep: bool, refill_s: float, timing_s: float, L_per_s: float
     ) -> float | None:
         """Time has come to here; the seconds of a lone refill that is now known to be one."""
-        self._hours.add(at_s, self._is_heated(at_s), asleep)
+        self._hours.add(at_s, passed_s, self._is_heated(at_s), asleep)
         while self.lone and self.lone[0].at_s < at_s - KEPT_S:
             self.lone.popleft()
         if self._waiting is None or at_s - self._waiting[1] < APART_S:

@@ -55,10 +55,11 @@ class PipeWatch:
         self.house = House(self.rng, self.pipes, tank_L=0.9 * self.pipes.capacity_L)
         self._instruments, self._thermometer = instruments, thermometer
         self._drift_sd = self.rng.uniform(0.001, 0.0025) * self.pipes.capacity_L
-        self._drift_L = 0.0
+        self._drift_L = self._drifted_s = 0.0
         settings = _settings(self.pipes, self.pipes.flow_L_per_min * self.rng.uniform(0.93, 1.07))
         self.watch = PlumbingWatch(settings)
-        self._judge = LeakJudge(settings.pumps[0], settings.heaters)
+        # The signal is never lost; quiet minutes are passed over.
+        self._judge = LeakJudge(settings.pumps[0], settings.heaters, lost_s=900.0)
         self.alarms: list[tuple[float, str, str, str]] = []
         """When, which rule, the grade where it is not the rule's own, by which reason."""
         self._held: set[str] = set()
@@ -90,6 +91,8 @@ class PipeWatch:
         ended, looked, warm = 0, 0, 0
         for n in range(int(until_h * 60)):
             begin_s, end_s = start_s + 60.0 * n, start_s + 60.0 * (n + 1)
+            if self._nothing_new(n, end_s, runs, ended, looks[looked] if looked < len(looks) else None):
+                continue
             mode = self._mode(n / 60)
             while looked < len(looks) and looks[looked] <= end_s:
                 self._look(looks[looked], runs, mode)
@@ -101,6 +104,14 @@ class PipeWatch:
             while warm < len(self.house.warmth) and self.house.warmth[warm][0] <= end_s:
                 warm += 1
             self._minute(begin_s, mode, done, runs[ended] if ended < len(runs) else None, warm - 1)
+
+    def _nothing_new(self, n: int, end_s: float, runs: list[Run], ended: int, look_s: float | None) -> bool:
+        """Quiet minutes pass five at a time: no run within some minutes, no look due, no fill."""
+        if n % 5 == 4 or n < 10 or (look_s is not None and look_s <= end_s):
+            return False
+        before = runs[ended - 1].end_s if ended else float("-inf")
+        coming = runs[ended].start_s if ended < len(runs) else float("inf")
+        return before < end_s - 240.0 and coming > end_s
 
     def _minute(self, begin_s: float, mode: Mode, done: list[Run], coming: Run | None, warm: int) -> None:
         end_s = begin_s + 60.0
@@ -156,7 +167,8 @@ class PipeWatch:
 
     def _level(self, at_s: float) -> Estimate:
         """The sender's averaged level: 7.5 minutes late, with a slow drift."""
-        keeps = exp(-1 / 180)
+        keeps = exp(-(at_s - self._drifted_s) / (3 * HOUR))
+        self._drifted_s = at_s
         self._drift_L = keeps * self._drift_L + self.rng.gauss(0, self._drift_sd * (1 - keeps**2) ** 0.5)
         litres = self._tank_at(at_s - 450.0) + self._drift_L
         return Estimate("tank_L", "tank", at_s, litres, litres - 5, litres + 5, Reason("tank level"))

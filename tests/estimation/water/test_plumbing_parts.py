@@ -184,7 +184,7 @@ def night(heated: range, starts: range, every_min: int) -> Refills:
         refills.heating(at_s, n in heated)
         if n in starts and (n - starts.start) % every_min == 0:
             lone(refills, at_s - 1.0)
-        refills.minute(at_s, n >= 7 * 60, 2.0, 0.1, 1 / 6)
+        refills.minute(at_s, 60.0, n >= 7 * 60, 2.0, 0.1, 1 / 6)
     return refills
 
 
