@@ -470,6 +470,14 @@ def _twice(settings: Settings) -> list[str]:
         if name in seen:
             mistakes.append(f"{key}.name: {name!r} is also the name of {seen[name]}; each needs its own")
         seen[name] = key
+    services: set[tuple[str, str | None]] = set()
+    for n, service in enumerate(settings.services):
+        if (service.name, service.subject) in services:
+            of = f" of {service.subject!r}" if service.subject else ""
+            mistakes.append(
+                f"services[{n}].name: {service.name!r}{of} stands there twice; each needs its own"
+            )
+        services.add((service.name, service.subject))
     return mistakes
 
 

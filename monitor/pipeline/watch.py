@@ -71,7 +71,7 @@ class Pipeline:
         memory.restore("mode", self.mode.restore)
         self.energy = EnergyDesk(settings, memory)
         self.water = WaterDesk(settings, self.router.slots, self._event, memory)
-        self.watchers = Watchers(settings, memory)
+        self.watchers = Watchers(settings, memory, self.water.ahead)
         self._boots: dict[int, Boot] = {}
         self._judgement = Judgement(writer, memory)
         self._healths = Healths(settings, self.router)

@@ -20,6 +20,7 @@ from monitor.estimation.surplus import SurplusWatch
 from monitor.estimation.tank_watch import TankWatch
 from monitor.estimation.watcher import Heard, Look, Quick, Watcher, Wished
 from monitor.estimation.water_age import WaterAgeWatch
+from monitor.estimation.water_ahead import WaterAhead
 from monitor.estimation.water_plan import WaterPlanWatch
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.pictures import Pictures
@@ -27,7 +28,7 @@ from monitor.records import Command, Course, Estimate, Event, Finding
 from monitor.settings import Settings
 
 
-def watchers(settings: Settings) -> list[Watcher]:
+def watchers(settings: Settings, ahead: WaterAhead) -> list[Watcher]:
     """Every watcher there is, one line each."""
     flows = FlowWatch(settings)
     return [
@@ -46,15 +47,15 @@ def watchers(settings: Settings) -> list[Watcher]:
         SurplusWatch(settings),
         TankWatch(settings),
         WaterAgeWatch(settings),
-        WaterPlanWatch(settings),
+        WaterPlanWatch(settings, ahead),
     ]
 
 
 class Watchers:
     """Has each of them look at every minute. Between minutes nothing of theirs changes: it is asked once."""
 
-    def __init__(self, settings: Settings, memory: Memory) -> None:
-        self._all = watchers(settings)
+    def __init__(self, settings: Settings, memory: Memory, ahead: WaterAhead) -> None:
+        self._all = watchers(settings, ahead)
         self._quick = [w for w in self._all if isinstance(w, Quick)]
         self._wished = [w for w in self._all if isinstance(w, Wished)]
         self._estimates: list[Estimate] | None = None

@@ -13,6 +13,7 @@ import pytest
 from monitor.alerts.facts import Facts
 from monitor.alerts.findings import findings
 from monitor.alerts.rules import RULES
+from monitor.estimation.water_ahead import WaterAhead
 from monitor.pipeline.watchers import watchers
 from monitor.records import Reason, Severity
 from monitor.settings_file import parse_settings
@@ -31,7 +32,8 @@ def test_all_well_is_nothing_to_tell() -> None:
 def test_every_rule_is_looked_at() -> None:
     """No row of the table is dead, and nothing is found without a row."""
     marram = Voyage("quiet-anchorage", 1, 0.0, 1.0).settings_text(dbc=str(DBC))
-    found = [f for w in watchers(parse_settings(marram, Path())) for f in w.findings()]
+    settings = parse_settings(marram, Path())
+    found = [f for w in watchers(settings, WaterAhead(settings)) for f in w.findings()]
 
     assert {f.rule for f in (*findings(WELL), *found)} == set(RULES)
 
