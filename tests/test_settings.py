@@ -145,6 +145,12 @@ MISTAKES = {
     "kind": (BOAT + "[[sources]]\nkind = 'radio'\nname = 'r'\n", "sources[0]: "),
     "dbc without a file": (BOAT + CAN + "speaks = ['dbc']\n", "sources[0]: dbc is the file"),
     "a file without dbc": (BOAT + CAN + "dbc = 'a.dbc'\n", "sources[0]: dbc is the file"),
+    "service twice": (BOAT + 2 * '[[services]]\nname = "oil"\nevery_days = 30\n', "'oil' stands there twice"),
+    "service of nothing": (BOAT + '[[services]]\nname = "oil"\nevery_h = 30\n', "whose hours or litres"),
+    "service without a measure": (
+        BOAT + '[[services]]\nname = "oil"\n',
+        "expected every_h, every_L or every_days",
+    ),
     "name twice": (BOAT + BANK + TANK.replace('tank"', 'house"'), "'house' is also the name of"),
     "feed to nowhere": (
         BOAT + BANK + "feeds = [{ source = 'bus', instance = 0 }]\n",
