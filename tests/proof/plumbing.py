@@ -57,12 +57,13 @@ INNOCENT = (TIGHT, COOLING, UNKNOWN)
 AT_ONCE = {BURST: "burst", DRY: "dry", STUCK: "stuck", SILENT: "signal"}
 
 
-def _faults(drawdown_L: float) -> dict[str, tuple[dict[str, Any], ...]]:
-    """What changes in the pipework, in three sizes; rates that make refills in refills an hour."""
+def _faults(drawdown_L: float, tank_L: float) -> dict[str, tuple[dict[str, Any], ...]]:
+    """What changes in the pipework, in three sizes: leaks in refills an hour, one before the pump in shares
+    of the tank an hour (less than a quarter of a per cent hides in a sender's drift)."""
     return {
         DOWNSTREAM: tuple({"leak_L_per_h": n * drawdown_L} for n in (1, 3, 8)),
         CHECK_VALVE: tuple({"back_L_per_h": n * drawdown_L} for n in (1.5, 3, 8)),
-        ABOVE: tuple({"above_L_per_h": q} for q in (0.8, 1.5, 5.0)),
+        ABOVE: tuple({"above_L_per_h": s * tank_L} for s in (0.0025, 0.006, 0.015)),
         FLAT: tuple({"drawdown_share": s} for s in (0.35, 0.15, 0.05)),
         RELIEF: tuple({"weep_L_per_h": n * drawdown_L, "hot_days": 1.0} for n in (6, 10, 15)),
         TAP: tuple({"leak_L_per_h": q} for q in (20.0, 60.0, 250.0)),
@@ -81,7 +82,7 @@ def verdicts(seed: int) -> Row:
     slow.listens = False
     for _ in range(HEALTHY_DAYS):
         slow.day()
-    for fault, sizes in _faults(slow.pipes.drawdown_L).items():
+    for fault, sizes in _faults(slow.pipes.drawdown_L, slow.pipes.capacity_L).items():
         ill, size = slow.another(), rng.randrange(3)
         for what, value in sizes[size].items():
             setattr(ill.pipes, what, value)

@@ -83,7 +83,8 @@ class PipeWatch:
     def day(self, until_h: float = 24.0) -> None:
         start_s = self.house.days * DAY
         self.house.day()
-        runs = [self._seen(run) for run in self.house.runs] if self.signal == "true" else []
+        real = [self._seen(run) for run in self.house.runs]
+        runs = real if self.signal == "true" else []
         looks = sorted({t for run in runs if run.end_s - run.start_s > 20 for t in _looks(run)})
         if self.signal == "on":
             self._on_since_s = start_s if self._on_since_s is None else self._on_since_s
@@ -95,7 +96,7 @@ class PipeWatch:
                 continue
             mode = self._mode(n / 60)
             while looked < len(looks) and looks[looked] <= end_s:
-                self._look(looks[looked], runs, mode)
+                self._look(looks[looked], real, mode)
                 looked += 1
             done = []
             while ended < len(runs) and runs[ended].end_s + 0.15 <= end_s:
@@ -191,11 +192,11 @@ class PipeWatch:
 
     def _look(self, at_s: float, runs: list[Run], mode: Mode) -> None:
         run = next((r for r in runs if r.start_s <= at_s < r.end_s), None)
-        bar = CUT_OUT if run is None else pressure(run, at_s)
+        bar = CUT_IN + 0.6 * (CUT_OUT - CUT_IN) if run is None else pressure(run, at_s)
         ran_s = 0.0 if run is None else at_s - run.start_s
         if self._on_since_s is not None:
             ran_s = max(0.0, at_s - self._on_since_s)
-        self._glance(at_s, ran_s, mode, bar, self._tank_at(at_s))
+        self._glance(at_s, ran_s, mode, bar, self._tank_at(at_s), 0.0 if run is None else -1.0)
 
     def _glance(
         self, at_s: float, ran_s: float, mode: Mode, bar: float, tank_L: float, amp: float = -1.0
