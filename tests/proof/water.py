@@ -19,7 +19,27 @@ from tests.proof.water_boats import (
 )
 
 
-def leak_case(name: str, claim: str, seeds: range, kinds: Sequence[Kind], bars: Mapping[str, float]) -> Case:
+Misses = Callable[[Mapping[str, float], Mapping[str, float]], list[str]]
+HASTENED = "1.5 L, 0.3 L/h: median error of the first rate"
+"""Most night draws are smaller than 1.5 L and only hasten a refill: what they took counts as leaked."""
+HASTENED_MOST = 0.2
+
+
+def other_misses(bars: Mapping[str, float], found: Mapping[str, float]) -> list[str]:
+    """As for the others, but for one rate."""
+    misses = leaking_misses(bars, {name: value for name, value in found.items() if name != HASTENED})
+    worst = found[HASTENED]
+    return [*misses, f"{HASTENED}: {worst:.3g}"] if worst > HASTENED_MOST else misses
+
+
+def leak_case(
+    name: str,
+    claim: str,
+    seeds: range,
+    kinds: Sequence[Kind],
+    bars: Mapping[str, float],
+    misses: Misses = leaking_misses,
+) -> Case:
     figures: Callable[[Sequence[Row]], dict[str, float]] = partial(leaking_figures, kinds)
     return Case(
         name=name,
@@ -28,7 +48,7 @@ def leak_case(name: str, claim: str, seeds: range, kinds: Sequence[Kind], bars: 
         seeds=seeds,
         run=partial(leaking, kinds),
         figures=figures,
-        misses=partial(leaking_misses, bars),
+        misses=partial(misses, bars),
         slice=(3, 58),
     )
 
@@ -95,6 +115,9 @@ CASES = [
             "1.5 L, 1 L/h: found by night 1": 0.97,
             "1 s, 0.34 L, 0.2 L/h: found by night 2": 0.5,
             "1 s, 0.7 L, 0.5 L/h: found by night 1": 0.97,
+            "1.5 L, 0.3 L/h: found by night 3": 0.5,
+            "1.5 L, 0.5 L/h: found by night 1": 0.65,
         },
+        other_misses,
     ),
 ]
