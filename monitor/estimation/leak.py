@@ -199,9 +199,10 @@ class LeakJudge:
     def _lone(self, rest: Rest) -> None:
         """A refill with nobody drawing."""
         unexplained = self._suspicion.refill(rest, self._share, self._asleep, self.drawdown_L)
-        if unexplained and not self._stirred:
-            self._rests.forget()
-        self._stirred = self._stirred or unexplained
+        if unexplained and self._asleep:
+            if not self._stirred:
+                self._rests.forget()
+            self._stirred = True
 
     def _decide(self) -> None:
         rest = None

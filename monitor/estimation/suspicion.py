@@ -10,7 +10,7 @@ from monitor.estimation.evidence import STARTS_PER_H, Floats, RefillSums, Rest
 from monitor.estimation.innocents import Innocents
 from monitor.estimation.leak_rate import LeakRate
 
-THRESHOLD = 7.0
+THRESHOLD = 7.5
 """At which sum of evidence a leak is suspected; set on simulated households so that a false one
 comes in some three years of nights, at the drawdowns of 0.3 to 1.5 L and timings of 0.1 to 1 s."""
 INNOCENT_PER_H, LEAST_MORE, MOST_MORE = 0.022, -0.7, 2.5
