@@ -19,8 +19,8 @@ WATER_RULES = frozenset({
     "relief valve weeps", "tap left open", "strainer clogging", "pump silent", "tank nearly full",
     "tank sender wrong", "water does not add up", "plumbing may freeze",
 })  # fmt: skip
-SHORT = frozenset({"low water", "few water days"})
-"""Said of how much there is, not of what is wrong."""
+SHORT = frozenset({"low water", "few water days", "tank nearly full"})
+"""Said of how much there is, or of a tank that the crew is filling: not of what is wrong."""
 
 
 class Expected(NamedTuple):
