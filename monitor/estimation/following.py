@@ -11,7 +11,9 @@ STUCK_SHARE = 0.05
 FALLS_SHARE = 0.3
 """A tank that falls by this share of what is pumped is in use."""
 JUMP_PCT = 2.0
-"""A change of the reading past this is a fill, another tank's turn, or a sender come free."""
+"""A change of the reading past this is a fill, another tank's turn, or a sender come free,"""
+NOISES, STEPS = 4.5, 1.8
+"""and past so many standard deviations of its noise, and so many of its own steps."""
 AHEAD_MINUTES = 60
 """A run tells its litres when it is over: a fall seen before that is credited to it for so long."""
 BLIND_PCT = 2.0
@@ -52,7 +54,7 @@ class Following:
         if self._ahead_minutes == 0:
             self._settle_up()
         self._fallen_L = sounding.litres(self._mark_pct) - sounding.litres(reading_pct) + self._ahead_L
-        share = max(STUCK_SHARE, 2 * self._sender.step_pct / 100)
+        share = max(STUCK_SHARE, 2 * self._sender.widest_step_pct / 100)
         blind = not BLIND_PCT <= reading_pct <= 100 - BLIND_PCT
         enough_L = share * self._capacity_L * (2 if blind else 1)
         falls = self.pumped_L >= enough_L and self._fallen_L >= FALLS_SHARE * self.pumped_L
@@ -74,7 +76,12 @@ class Following:
     @property
     def jump_pct(self) -> float:
         """A change of the reading that is neither noise nor a step."""
-        return max(JUMP_PCT, 3 * self._sender.moved_pct)
+        return max(JUMP_PCT, NOISES * self._sender.noise_pct, STEPS * self._sender.step_pct)
+
+    @property
+    def shows_L(self) -> float:
+        """So much out of this tank, and its reading must have jumped."""
+        return (self.jump_pct + self._sender.widest_step_pct) / 100 * self._capacity_L
 
     def anew(self) -> None:
         """The crew has turned a valve: who is in use is to be seen again."""

@@ -50,6 +50,13 @@ class Sender:
         return min(self._least_step_pct, COARSEST_PCT)
 
     @property
+    def widest_step_pct(self) -> float:
+        """What the step may be, as long as few were seen."""
+        if self._least_step_pct is None or self._steps_seen >= STEPS_TO_BELIEVE:
+            return self.step_pct
+        return min(max(UNSEEN_PCT, self._least_step_pct), COARSEST_PCT)
+
+    @property
     def moved_pct(self) -> float:
         """A change of a minute's median that is no noise."""
         return max(0.3, 1.5 * self.noise_pct, 0.9 * self.step_pct)

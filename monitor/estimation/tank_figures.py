@@ -24,6 +24,7 @@ class Comparison:
     def anew(self) -> None:
         """A piece was learned."""
         taught = self._teaching
+        self._drifts = taught.drift()
         self._sum = add_up(taught.pieces, taught.table(), guessed=self._guessed and not taught.used)
 
     def estimates(
@@ -34,7 +35,7 @@ class Comparison:
 
     def _drift(self, at_s: float, table: Table) -> Estimate:
         """tank_table_off_L: by how much the tank holds more than its table says, where that is most."""
-        drift, pieces = self._teaching.drift(), len(self._teaching.pieces)
+        drift, pieces = self._drifts, len(self._teaching.pieces)
         if drift is None:
             reason = Reason("table: too little learned", {"pieces": pieces})
             return self._estimate("tank_table_off_L", at_s, reason)

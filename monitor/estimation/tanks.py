@@ -27,6 +27,8 @@ from monitor.settings import Tank
 PIECE_S = 60.0
 HEEL_DEG = 5.0
 SWING_PCT = 1.0
+FLICKER = 0.55
+"""Between two neighbouring steps a reading flickers by half a step (sd), and that is no slosh."""
 SILENT_S = 300.0
 TABLE_SHARE, LINE_SHARE = 0.01, 0.03
 """Error of a sounding table and of a straight line in its stead, of the capacity (sd)."""
@@ -95,12 +97,12 @@ class TankLevel:
         self._held = None
         if tilt_deg > HEEL_DEG:
             self._held = "tank held for heel"
-        elif swing > SWING_PCT:
+        elif swing > max(SWING_PCT, FLICKER * self._sender.step_pct):
             self._held = "tank held for slosh"
         if self._held is not None:
             self._settled.wait()
             return None
-        self._sender.learn_noise(swing)
+        self._sender.learn_noise(min(swing, SWING_PCT))
         self._good_s, self._since_L, self._since_share_L = end_s, 0.0, 0.0
         self.follows.minute(middle, self._sounding)
         event = self._filling(end_s, middle)

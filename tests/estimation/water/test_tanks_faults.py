@@ -216,6 +216,26 @@ def test_a_long_run_that_tells_its_litres_at_its_end_is_no_stuck_sender(minutes:
             break
 
 
+@pytest.mark.parametrize("step_pct", [1.0, 5.0, 10.0])
+def test_a_coarse_sender_is_not_stuck(step_pct: float) -> None:
+    """A week of two tanks, drawn from in turn, whose senders know steps only."""
+    rng, life, left = Random(7), Life(boat()), {"fore": 150.0, "aft": 240.0}
+    for litres in draws(rng, 7 * 1440, 36):
+        left["fore" if left["fore"] > 25 else "aft"] -= litres
+        life.minute(
+            {
+                t: minute(
+                    life.n,
+                    *[round((100 * left[t] / c + rng.gauss(0, 0.3)) / step_pct) * step_pct for _ in "123456"],
+                )
+                for t, c in (("fore", FORE_L), ("aft", AFT_L))
+            },
+            litres,
+        )
+        if life.n % 10 == 0:
+            assert all(life.finding(SENDER, t).holds is not True for t in left), life.n
+
+
 # ---- valves
 
 
