@@ -249,7 +249,7 @@ class TankLevel:
             "since_L": [self._since_L, self._since_share_L],
             "flat": self.follows.state(),
             "share": self.share,
-            "said": [self.condition, self._shut_pct],
+            "said": [self.condition, self._shut_pct, self.tank.doubtful],
             "faults": self._faults.state(),
             "reckoning": self._reckoning.state(),
             "teaching": self._teaching.state(),
@@ -263,7 +263,9 @@ class TankLevel:
         self._since_L, self._since_share_L = state["since_L"]
         self.follows.restore(state["flat"], state["share"])
         if "said" in state:
-            self.condition, self._shut_pct = state["said"]
+            condition, shut_pct, doubtful = state["said"]
+            if doubtful == self.tank.doubtful:  # Settings that were changed since go before.
+                self.condition, self._shut_pct = condition, shut_pct
             self._faults.restore(state["faults"])
             self._reckoning.restore(state["reckoning"])
             self._teaching.restore(state["teaching"])

@@ -304,6 +304,15 @@ def test_a_state_survives_a_restart() -> None:
     assert again.condition == "doubtful"
 
 
+def test_settings_that_were_changed_go_before_what_was_said() -> None:
+    level, tank = TankLevel(boat().tanks[0]), boat().tanks[0].model_copy(update={"doubtful": True})
+
+    again = TankLevel(tank)
+    again.restore(level.state())
+
+    assert again.condition == "doubtful"
+
+
 @pytest.mark.parametrize(
     ("facts", "told"), [({"state": "open"}, "in use, isolated, doubtful"), ({}, "say the tank's")]
 )
