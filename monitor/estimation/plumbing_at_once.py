@@ -6,7 +6,7 @@ from statistics import median
 from typing import NamedTuple
 
 from monitor.estimation.plumbing_balance import Balance
-from monitor.estimation.plumbing_habits import FREE, GUARDED, Habits, group
+from monitor.estimation.plumbing_habits import FREE, GUARDED, LONGER, Habits, group
 from monitor.estimation.plumbing_run import LEVEL_SPREAD, Glance, RunUnderWay
 from monitor.estimation.plumbing_verdicts import BURST
 from monitor.estimation.sounding import Sounding, table_of
@@ -110,7 +110,7 @@ class AtOnce:
         if not self.capacity_L:
             return 2 * self.limit_s()
         gone_s = ALARM_SHARE[kind] * self.capacity_L / (MORE * self._balance.L_per_s) - LOOK_S
-        return max(gone_s, self.limit_s()) if self.habits.lengths[kind].learnt else gone_s
+        return max(gone_s, LONGER * self.habits.lengths[kind].longest_s())
 
     def clause(self) -> Clause:
         """What the run under way is, if none of the usual."""

@@ -148,7 +148,7 @@ class Balance:
         return None
 
     def spans(self) -> list[Excess]:
-        """The excess over each span that is known, shortest first."""
+        """The excess over each span of the last day that is known."""
         if self._spans is None:
             self._spans = self._reckon()
         return self._spans
@@ -156,21 +156,25 @@ class Balance:
     def _reckon(self) -> list[Excess]:
         if not self._marks or self._tank_L is None:
             return []
-        now = self._marks[-1]
         share = LEARNT_FLOW_SHARE if len(self.taught) >= TAUGHT else FLOW_SHARE
+        marks = list(self._marks)
         found = []
-        for hours in SPANS_H:
-            then = next(
-                (m for m in reversed(self._marks) if m.at_s <= now.at_s - (hours - 0.1) * HOUR_S), None
-            )
-            if then is None:
-                break
-            pumped_L = (now.ran_s - then.ran_s) * self.L_per_s
-            spread_L = (2 * (LEVEL_SHARE * self._capacity_L) ** 2 + (share * pumped_L) ** 2 + 0.25) ** 0.5
-            lone_L = (now.lone_s - then.lone_s) * self.L_per_s
-            span_h = (now.at_s - then.at_s) / HOUR_S
-            found.append(Excess(span_h, then.tank_L - now.tank_L, pumped_L, lone_L, spread_L))
+        for last, now in enumerate(marks):
+            first = last
+            for hours in SPANS_H:
+                while first >= 0 and marks[first].at_s > now.at_s - (hours - 0.1) * HOUR_S:
+                    first -= 1
+                if first < 0:
+                    break
+                found.append(self._excess(marks[first], now, share))
         return found
+
+    def _excess(self, then: Mark, now: Mark, share: float) -> Excess:
+        pumped_L = (now.ran_s - then.ran_s) * self.L_per_s
+        spread_L = (2 * (LEVEL_SHARE * self._capacity_L) ** 2 + (share * pumped_L) ** 2 + 0.25) ** 0.5
+        lone_L = (now.lone_s - then.lone_s) * self.L_per_s
+        hours = (now.at_s - then.at_s) / HOUR_S
+        return Excess(hours, then.tank_L - now.tank_L, pumped_L, lone_L, spread_L)
 
     def falls_alone(self) -> Excess | None:
         """The span over which most was lost before the pump, where that is beyond doubt."""

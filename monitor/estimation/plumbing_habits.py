@@ -60,12 +60,16 @@ class Lengths:
         """A run past this is none of the ordinary ones: the 99.9th percentile times 1.2. [s]"""
         if not self.learnt:
             return until_learnt_s or UNTIL_LEARNT_S[self._kind]
+        return max(LEAST_LIMIT_S[self._kind], LONGER * self.longest_s())
+
+    def longest_s(self) -> float:
+        """Their 99.9th percentile; 0 until it is learnt. [s]"""
         beyond, room = 0, TAIL * sum(self.counts)
         for n in range(BINS - 1, -1, -1):
             beyond += self.counts[n]
-            if beyond > room:
-                return max(LEAST_LIMIT_S[self._kind], LONGER * FIRST_S * STEP**n)
-        return LEAST_LIMIT_S[self._kind]
+            if beyond > room and self.learnt:
+                return FIRST_S * STEP**n
+        return 0.0
 
     def log_survival(self, seconds: float) -> float:
         """Logarithm of the share of ordinary runs that last longer: ordinary runs last some 20 s in the

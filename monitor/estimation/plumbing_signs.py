@@ -72,7 +72,7 @@ class Signs:
         flows = flows or (leak is not None and leak[0] >= DRIP_L_PER_H)
         signs["stream"] = YES if flows else NO if self._now.ran_s is not None else None
         alone, spans = balance.falls_alone(), balance.spans()
-        calm = bool(spans) and spans[-1].hours > 7.5 and max(s.sigmas for s in spans) < 2.5
+        calm = bool(spans) and max(s.hours for s in spans) > 7.5 and max(s.sigmas for s in spans) < 3.0
         signs["falls alone"] = YES if alone else NO if calm else None
         signs["with heating"] = {True: YES, False: NO, None: None}[refills.with_heating()]
         cooled = refills.cooled_L(self.at_s)

@@ -59,10 +59,11 @@ AT_ONCE = {BURST: "burst", DRY: "dry", STUCK: "stuck", SILENT: "signal"}
 
 def _faults(drawdown_L: float, tank_L: float) -> dict[str, tuple[dict[str, Any], ...]]:
     """What changes in the pipework, in three sizes: leaks in refills an hour, one before the pump in shares
-    of the tank an hour (less than a quarter of a per cent hides in a sender's drift)."""
+    of the tank an hour. What the tank must tell is at least a quarter of a per cent of it an hour: less hides
+    in a sender's drift."""
     return {
         DOWNSTREAM: tuple({"leak_L_per_h": n * drawdown_L} for n in (1, 3, 8)),
-        CHECK_VALVE: tuple({"back_L_per_h": n * drawdown_L} for n in (1.5, 3, 8)),
+        CHECK_VALVE: tuple({"back_L_per_h": max(n * drawdown_L, 0.0025 * tank_L)} for n in (2, 4, 8)),
         ABOVE: tuple({"above_L_per_h": s * tank_L} for s in (0.0025, 0.006, 0.015)),
         FLAT: tuple({"drawdown_share": s} for s in (0.35, 0.15, 0.05)),
         RELIEF: tuple({"weep_L_per_h": n * drawdown_L, "hot_days": 1.0} for n in (6, 10, 15)),
@@ -150,7 +151,7 @@ def verdict_misses(found: Mapping[str, float]) -> list[str]:
 
 def clean(seed: int) -> Row:
     """A year of showers, washing down, filling, guests and cooling heaters: what was told of the plumbing."""
-    boat = PipeWatch(seed + 2_000_000, (("current",), ())[seed % 2], thermometer=seed % 2 == 0)
+    boat = PipeWatch(seed + 2_000_000, INSTRUMENTS[seed % 3], thermometer=seed % 2 == 0)
     for _ in range(CLEAN_DAYS):
         boat.day()
     told = Counter(f"{rule}{' ' + grade if grade else ''}" for _, rule, grade, _ in boat.alarms)
@@ -188,7 +189,7 @@ CASES = [
         "plumbing-clean",
         "Showers, washing down, filling, guests and cooling heaters raise no alarm in 365 days.",
         CODE,
-        range(2),
+        range(1),
         clean,
         clean_figures,
         clean_misses,
