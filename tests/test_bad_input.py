@@ -178,7 +178,7 @@ def test_a_payload_that_says_nothing_is_counted_and_said(tmp_path: Path, payload
 def test_a_share_where_percent_is_meant_is_refused_with_what_to_set(tmp_path: Path) -> None:
     """0.4 of a tank is no 0.4 %; an instrument that has said more than 1 speaks in percent."""
     tank = '{ source = "broker", topic = "tank", quantity = "level" }'
-    settings = marram({"doubtful = false\nfeeds = [": f"doubtful = false\nfeeds = [{tank}, "})
+    settings = marram({"# wedge_bottom = 0\nfeeds = [": f"# wedge_bottom = 0\nfeeds = [{tank}, "})
     watched = Watched(tmp_path / "boat.db", settings)
     said = ["0.4", "0.39", "0", "40", "0.9", "1"]
     watched.feed(Message(START_S + 10.0 * n, "broker", "tank", text.encode()) for n, text in enumerate(said))

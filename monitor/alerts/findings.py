@@ -115,9 +115,7 @@ def _water(facts: Facts) -> Iterator[Finding]:
     tanks = [tank for tank in facts.settings.tanks if not tank.doubtful]
     if not tanks:
         return
-    litres = [_likely_and_low(facts.estimates.get(("tank_L", tank.name)))[0] for tank in tanks]
-    known_L = [amount for amount in litres if amount is not None]
-    left_L = sum(known_L) if len(known_L) == len(tanks) else None
+    left_L, _ = _likely_and_low(facts.estimates.get(("left_L", "water")))
     limit_L = facts.settings.low_water_L
     deadband_L = WATER_DEADBAND * sum(tank.capacity_L for tank in tanks)
     yield Finding(

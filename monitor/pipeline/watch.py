@@ -220,6 +220,7 @@ class Pipeline:
         running_s, fallen_L = self.water.running_s(at_s), self.water.fallen_L()
         readings = self.router.slots.readings(at_s)
         self.watchers.look(Look(at_s, self.boot, readings, self.mode.mode, running_s, fallen_L))
+        self.water.moving_nothing(self.watchers.idle_pumps(), at_s)
         self._judgement.judge(self.boot, self._facts(at_s, readings, running_s, fallen_L))
 
     def _facts(

@@ -84,6 +84,10 @@ class Watchers:
                 self._findings[watcher.name] = watcher.findings()
         return tuple(f for watcher in self._all for f in self._findings[watcher.name])
 
+    def idle_pumps(self) -> set[str]:
+        """The pumps that are found to run and to move no water."""
+        return {f.subject for f in self.findings() if f.holds and f.rule in ("pump dry", "pump switch stuck")}
+
     def look(self, now: Look) -> None:
         """Have those who cannot wait for the minute look at how things stand."""
         for watcher in self._quick:

@@ -1,7 +1,7 @@
 """The water desk: tanks, pumps and heaters, how long the water lasts, and whether it leaks away."""
 
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -30,6 +30,8 @@ from monitor.storage.history import History
 
 KEPT_RUNS_S = 2 * DAY_S
 REMEMBER_EVERY_S = HOUR_S
+IDLE_FOUND_S = 45.0
+"""So long it takes to find that a pump moves nothing."""
 
 
 class WaterDesk:
@@ -44,6 +46,8 @@ class WaterDesk:
     ) -> None:
         self._settings = settings
         self._told = told
+        self._idle: dict[str, float] = {}
+        """Since when it is known that a pump's run under way moves no water."""
         self._events: list[Event] = []
         """Told since watchers were last given any."""
         self.tanks = {tank.name: TankLevel(tank) for tank in settings.tanks}
@@ -86,6 +90,7 @@ class WaterDesk:
         return watch
 
     def _ran(self, pump: Pump, event: Event) -> None:
+        event = self._without_idle(pump.name, event)
         assert event.end_s is not None
         self._tell(event)
         self._run_counts[pump.name] += 1
@@ -100,6 +105,21 @@ class WaterDesk:
         if self._offset_s is not None:
             self._hours.pumped(event.start_s + self._offset_s, event.end_s + self._offset_s, litres)
         self._changed = True
+
+    def moving_nothing(self, pumps: Iterable[str], at_s: float) -> None:
+        """These are found now to run dry or against a closed system: their runs count no more litres."""
+        for name in pumps:
+            if self.runs[name].running_for_s(at_s):
+                self._idle.setdefault(name, at_s)
+
+    def _without_idle(self, pump: str, event: Event) -> Event:
+        """A run as it was while it moved water."""
+        found_s = self._idle.pop(pump, None)
+        if found_s is None or event.end_s is None:
+            return event
+        moved_s = max(0.0, found_s - IDLE_FOUND_S - event.start_s)
+        share = min(1.0, moved_s / (event.end_s - event.start_s))
+        return replace(event, facts={**event.facts, "litres": round(share * float(event.facts["litres"]), 3)})
 
     def _drawn_from(self, pump: Pump) -> list[str]:
         """Its tanks whose valves are not said to be shut; all where they are all said to be."""

@@ -103,7 +103,7 @@ SENTENCES: dict[str, str] = {
     "plumbing: refills cost days": (
         "The pump refills with nobody drawing, for about {leak_L_per_h:rate}, {leak_L_per_day:litres}"
         " a day: it"
-        " costs {days_lost:number} of the days that the water lasts."
+        " costs {days_lost:days} of what the water lasts."
     ),
     "plumbing: rests": "The pump rests: any leak is below {bound_L_per_h:rate}.",
     "plumbing: tank matches": (

@@ -104,6 +104,7 @@ WELL = Facts(
         ("energy_days", "house"): estimate("energy_days", "house", 4, 3),
         ("tank_L", "forward"): estimate("tank_L", "forward", 100, 95),
         ("tank_L", "aft"): estimate("tank_L", "aft", 80, 75),
+        ("left_L", "water"): estimate("left_L", "water", 180, 170),
         ("water_days", "water"): estimate("water_days", "water", 9, 7),
         ("leak_L_per_h", "pump"): estimate("leak_L_per_h", "pump", 0, 0),
     },

@@ -132,25 +132,19 @@ def test_days_go_by_the_cautious_one(rule: str, name: str, subject: str, limit: 
 
 
 @pytest.mark.parametrize(
-    ("forward", "aft", "expected"),
+    ("left_L", "expected"),
     [
-        # The limit is 60 L of what can be used, the deadband 3 % of 250 L = 7.5 L; doubtful water is none.
-        (30.0, 29.9, HOLDS),
-        (30.0, 30.1, BETWEEN),
-        (30.0, 37.4, BETWEEN),
-        (30.0, 37.5, CLEARS),
-        (30.0, None, UNKNOWN),
+        # The limit is 60 L of what can be used, the deadband 3 % of 250 L = 7.5 L: the rain's is doubtful.
+        (59.9, HOLDS),
+        (60.1, BETWEEN),
+        (67.4, BETWEEN),
+        (67.5, CLEARS),
+        (None, UNKNOWN),
     ],
 )
-def test_low_water(forward: float, aft: float | None, expected: Any) -> None:
+def test_low_water(left_L: float | None, expected: Any) -> None:
     finding = found(
-        but(
-            estimates={
-                ("tank_L", "forward"): estimate("tank_L", "forward", forward, forward),
-                ("tank_L", "aft"): estimate("tank_L", "aft", aft, aft),
-                ("tank_L", "rain"): estimate("tank_L", "rain", 50, 50),
-            }
-        ),
+        but(estimates={("left_L", "water"): estimate("left_L", "water", left_L, left_L)}),
         "low water",
         "water",
     )

@@ -22,7 +22,7 @@ IN_TROUBLE = but(
     estimates={
         ("charge_pct", "house"): estimate("charge_pct", "house", 31, 27),
         ("energy_days", "house"): estimate("energy_days", "house", 0.9, 0.6),
-        ("tank_L", "aft"): estimate("tank_L", "aft", 5, 3),
+        ("left_L", "water"): estimate("left_L", "water", 5, 3),
     },
     sources=(*WELL.sources, SourceHealth("radio", "can", False, None, trouble="no such device")),
     running_s={"pump": 1000.0},

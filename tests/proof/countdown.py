@@ -223,6 +223,7 @@ CODE = (
     "simulators/battery.py",
     "simulators/bms.py",
     "simulators/power.py",
+    "simulators/scenario.py",
     "simulators/scenarios.py",
     "tests/proof/countdown.py",
 )
