@@ -66,6 +66,11 @@ class PressureDecay:
         self._parts.clear()
         self._part.clear()
 
+    def again(self, at_s: float) -> None:
+        """What was heard of this rest is not to be judged: begin anew, where its begin was known."""
+        if self._begun_s is not None:
+            self.stop(at_s)
+
     def forget(self) -> None:
         """Nothing is known until the pump stops again."""
         self._begun_s = None

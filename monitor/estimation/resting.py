@@ -16,6 +16,10 @@ AIR_SHARE = 0.08
 volume times 8 K over 285 K, absolute."""
 
 
+GIVEN_BACK_L = 0.005
+"""What a heater gives back by its thermometer's step is no heating."""
+
+
 class Resting:
     """What is known of the rest under way."""
 
@@ -25,6 +29,8 @@ class Resting:
         self.lost: Decay | None = None
         """What the gauge says of it."""
         self._decay = None if pump.accumulator is None else PressureDecay(pump.accumulator)
+        self._gauge_from_L = 0.0
+        """What heaters had taken when the gauge began to be judged."""
         self._stop_s: float | None = None
         self._draws = 0.0
         """How many draws too small to start the pump are to be expected since it stopped."""
@@ -39,7 +45,7 @@ class Resting:
         self._stop_s = at_s if full else None
         self._draws = 0.0
         self.heaters.pump_stopped()
-        self.lost = None
+        self.lost, self._gauge_from_L = None, 0.0
         if self._decay is not None:
             self._decay.stop(at_s)
 
@@ -54,8 +60,21 @@ class Resting:
         per_h = small_per_h(drawdown_L, asleep) + self.declared.untimed_per_h(drawdown_L)
         self._draws += hours * per_h
         self.heaters.settle(at_s)
-        hidden = self._decay is None or self.heaters.heating_unseen()
-        self.lost = None if hidden or self._decay is None else self._decay.found(*self.heaters.taken_L())
+        self._judge_gauge(at_s, asleep)
+
+    def _judge_gauge(self, at_s: float, asleep: bool) -> None:
+        """The pressure falls for draws, too, and what a heater gives back may go by its relief valve: it is
+        believed while all are asleep or away and nothing is heated; after that it begins anew."""
+        self.lost = None
+        if self._decay is None:
+            return
+        taken_L, taken_sd_L = self.heaters.taken_L()
+        heated = self.heaters.heating_unseen() or taken_L < self._gauge_from_L - GIVEN_BACK_L
+        if not asleep or heated:
+            self._decay.again(at_s)
+            self._gauge_from_L = taken_L
+        else:
+            self.lost = self._decay.found(taken_L - self._gauge_from_L, taken_sd_L)
 
     def seconds(self, at_s: float) -> float | None:
         """How long it has lasted; None where its begin is not known."""

@@ -7,7 +7,7 @@ import pytest
 
 from monitor.estimation.leak import SUSPECTED, TIGHT, LeakJudge
 from monitor.estimation.pressure import Decay, PressureDecay, compliance_L_per_bar
-from monitor.settings import Accumulator, Pump
+from monitor.settings import Accumulator, Heater, Pump
 
 HOUR, MINUTE = 3600.0, 60.0
 AIR = 1.01325
@@ -87,13 +87,16 @@ def test_a_short_rest_tells_nothing() -> None:
     assert night(0.5, 1.0) is None
 
 
-def judged(q_L_per_h: float) -> LeakJudge:
-    """Four hours of rest with a gauge aboard, pump switched on."""
-    judge = LeakJudge(Pump(name="pump", flow_L_per_min=11, accumulator=SMALL))
-    judge.quiet(0, asleep=True)
+def judged(q_L_per_h: float, asleep: bool = True, warms_C_per_h: float | None = None) -> LeakJudge:
+    """Four hours of rest with a gauge aboard, pump switched on; perhaps a heater of 40 L that warms."""
+    heaters = [] if warms_C_per_h is None else [Heater(name="heater", volume_L=40)]
+    judge = LeakJudge(Pump(name="pump", flow_L_per_min=11, accumulator=SMALL), heaters)
+    judge.quiet(0, asleep=asleep)
     judge.tick(0)
     judge.run(MINUTE, MINUTE + 20)
     for n in range(2, 240):
+        if warms_C_per_h is not None:
+            judge.heater("heater", n * MINUTE, round(30.0 + warms_C_per_h * n / 60, 1), True)
         judge.tick(n * MINUTE)
         judge.pressure(n * MINUTE, gauge_bar(q_L_per_h * (n - 1.3) / 60))
     return judge
@@ -121,3 +124,22 @@ def test_and_calls_a_system_tight_in_less_than_a_night() -> None:
     assert judge.verdict()[0] == TIGHT
     assert bound is not None
     assert bound < 0.01
+
+
+def test_by_day_a_falling_gauge_is_hands_being_washed() -> None:
+    assert judged(0.06, asleep=False).verdict()[0] != SUSPECTED
+
+
+def test_what_a_warming_heater_gives_back_may_go_by_its_relief_valve() -> None:
+    """40 L that warm by 8 K an hour swell by 0.1 L (Kell), and the gauge does not rise."""
+    assert judged(0.0, warms_C_per_h=8.0).verdict()[0] != SUSPECTED
+
+
+def test_a_leak_is_found_again_when_all_have_gone_to_sleep() -> None:
+    judge = judged(0.06, asleep=False)
+    judge.quiet(240 * MINUTE, asleep=True)
+    for n in range(240, 420):
+        judge.tick(n * MINUTE)
+        judge.pressure(n * MINUTE, gauge_bar(0.06 * (n - 1.3) / 60))
+
+    assert judge.verdict()[0] == SUSPECTED
