@@ -26,7 +26,7 @@ section "layers (import-linter)"
 section "tests (pytest)"
 results=$(mktemp)
 trap 'rm -f "$results"' EXIT
-"$PYTHON" -m pytest --durations=10 --junit-xml="$results" </dev/null
+"$PYTHON" -m pytest -n 2 --dist worksteal --durations=10 --junit-xml="$results" </dev/null
 "$PYTHON" - "$results" <<'CHECK'
 import sys
 import xml.etree.ElementTree as xml
