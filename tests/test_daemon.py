@@ -359,7 +359,7 @@ def test_a_full_card_does_not_stop_the_watch(
         bus(pump(0.0, True))
         assert eventually(lambda: watch.reading("pressure pump running") == 1.0)
         watch.daemon.submit(Command("mode", "boat", {"place": "sailing"}))
-        assert watch.daemon.latest().mode.place == "sailing"
+        assert eventually(lambda: watch.daemon.latest().mode.place == "sailing")
         assert "full" in watch.troubles()["store: failing"]["why"]
         assert TestClient(create_app(watch.daemon), base_url="http://127.0.0.1").get("/").status_code == 200
 
