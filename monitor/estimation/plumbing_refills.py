@@ -26,7 +26,7 @@ WIDTH_SHARE = 0.12
 SHORT_SHARE = 0.55
 """A refill under half of the promised one, with its scatter."""
 SHORT_KEPT, SHORT_LEAST, SHORT_RUNS = 24, 14, 5
-"""Of the latest runs so many must be short: draws lengthen most of them, nothing shortens one."""
+"""Of the latest runs so many must be short."""
 LONGEST_BOUT = {"guarded": 20 * 60.0, "free": 40 * 60.0}
 """Water that goes on longer than this, as steadily as a tap, is no draw. [s]"""
 STEADY_CYCLES, STEADY_SHARE, STEADY_WITHIN = 14, 0.7, 0.3
@@ -65,6 +65,16 @@ class Hours:
         self._seconds.clear()
 
 
+def refill_in_draw_s(on_s: float, off_s: float | None) -> float:
+    """How long a run would have been without the draw it stood in.
+
+    A tap that takes q empties the drawdown V in off = V / q and is outrun by the pump's Q in
+    on = V / (Q - q): so V / Q = on off / (on + off), whatever q is. Where the tap was shut meanwhile off is
+    longer, and so is the answer: never much shorter than a refill. `off_s` None: it stood alone. [s]
+    """
+    return on_s if off_s is None else on_s * off_s / max(on_s + off_s, 1e-9)
+
+
 class Refills:
     """One pump's lone refills and short runs."""
 
@@ -87,10 +97,12 @@ class Refills:
 
     def run(self, start_s: float, end_s: float, promised_s: float, timing_s: float) -> None:
         """One whole run."""
-        if promised_s * (1 - SHORT_SHARE) > timing_s:
-            self._short.append(end_s - start_s < SHORT_SHARE * promised_s + 0.5 * timing_s)
         if self._bout and start_s - self._bout[-1][1] >= APART_S:
             self._bout.clear()
+        if promised_s * (1 - SHORT_SHARE) > timing_s:
+            since_s = start_s - self._bout[-1][1] if self._bout else None
+            filled_s = refill_in_draw_s(end_s - start_s, since_s)
+            self._short.append(filled_s < SHORT_SHARE * promised_s + 0.5 * timing_s)
         self._bout.append((start_s, end_s))
         del self._bout[:-400]
         self._before_s = None if self._waiting is None else self._waiting[1]

@@ -10,7 +10,7 @@ import pytest
 from monitor.estimation.plumbing_at_once import AtOnce
 from monitor.estimation.plumbing_balance import Balance, Excess
 from monitor.estimation.plumbing_habits import FREE, GUARDED, STEP, Habits, Lengths, Line, group
-from monitor.estimation.plumbing_refills import Refills
+from monitor.estimation.plumbing_refills import Refills, refill_in_draw_s
 from monitor.estimation.plumbing_verdicts import HEALTHY, VERDICTS, chances
 from monitor.estimation.watcher import Look
 from monitor.records import Mode, Severity
@@ -264,3 +264,12 @@ def test_a_run_past_the_limit_is_a_warning_where_the_tanks_are_large() -> None:
     pump.look(Look(600.0, 1, {}, Mode("at anchor", "awake"), {"pump": 485.0}, {"pump": None}))
 
     assert pump.clause() == ("burst", "length", Severity.WARNING)
+
+
+@pytest.mark.parametrize("tap_L_per_min", [0.5, 2.0, 5.0, 8.0])
+def test_a_run_in_a_draw_tells_its_refill_whatever_the_tap_takes(tap_L_per_min: float) -> None:
+    """V = 0.34 L, Q = 11 L/min: off = V / q, on = V / (Q - q), alone V / Q = 1.855 s (own arithmetic)."""
+    off_s, on_s = 0.34 / tap_L_per_min * 60, 0.34 / (11 - tap_L_per_min) * 60
+
+    assert refill_in_draw_s(on_s, off_s) == pytest.approx(0.34 / 11 * 60)
+    assert refill_in_draw_s(0.34 / 11 * 60, None) == pytest.approx(0.34 / 11 * 60)
