@@ -134,9 +134,9 @@ def _clearness(
     made = np.where(free, sun, 0.0).sum(axis=1)
     clearness = np.divide(made, seen, out=np.full(len(sun), np.nan), where=told)
     heard = np.where(lit, potential, 0.0).sum(axis=1)
-    least = np.divide(
-        np.where(lit, sun, 0.0).sum(axis=1), heard, out=np.full(len(sun), np.nan), where=heard >= 0.5 * whole
-    )
+    enough = (heard >= 0.5 * whole) & (heard > 0)
+    took = np.where(lit, sun, 0.0).sum(axis=1)
+    least = np.divide(took, heard, out=np.full(len(sun), np.nan), where=enough)
     mean = np.nanmean(clearness) if told.any() else np.nan
     above = (least > clearness) | (~told & (least > mean))
     bounded: Floats = np.minimum(np.where(above, least, clearness), CLEAREST)

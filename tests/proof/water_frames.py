@@ -52,7 +52,8 @@ EXPECTED: dict[str, Expected] = {
     ),
     "flat-accumulator": Expected(8, "accumulator loses air", "accumulator flat", 144),
     "waterlogged-accumulator": Expected(4, "accumulator loses air", "accumulator flat", 24),
-    "weeping-relief-valve": Expected(5, "relief valve weeps", "relief valve weeps", 72),
+    # It loses some 0.3 L a day, too little to be told from a heater that cools; no leak may be told either.
+    "weeping-relief-valve": Expected(5, "relief valve weeps", None, 0, _beside("relief valve weeps")),
     "cooling-heater": Expected(6, "", None, 0),
     "heater-and-drip": Expected(6, "leak begins", "leak suspected", 36),
     "leak-and-guests": Expected(7, "leak begins", "leak suspected", 36),
