@@ -189,14 +189,14 @@ class AlertBook:
             line.reason = Reason("alert: grouped", {"under": parent.alert})
             changes.append(self._turn(key, line, ENDED))
         elif line.state != RETURNED and self._over(RULES[finding.rule], key):
-            changes.append(self._turn(key, line, _after(line)))
+            changes.append(self._turn(key, line, _after(key, line)))
 
     def _forget(self, watched: set[Key], changes: list[AlertChange]) -> None:
         for key in [key for key in self._lines if key not in watched]:
             line = self._lines[key]
             if line.state != RETURNED:
                 line.reason = Reason("alert: no longer watched")
-                changes.append(self._turn(key, line, _after(line)))
+                changes.append(self._turn(key, line, _after(key, line)))
         for key in [key for key in self._timers if key not in watched]:
             del self._timers[key]
 
@@ -244,9 +244,11 @@ def _lasted(since_s: float | None, delay_s: float, at_s: float) -> bool:
     return since_s is not None and at_s - since_s >= delay_s
 
 
-def _after(line: _Line) -> str:
-    """What an alert becomes when its situation is over: warnings and alarms wait to be seen."""
-    seen = line.state == ACKNOWLEDGED or line.severity is Severity.CAUTION
+def _after(key: Key, line: _Line) -> str:
+    """What an alert becomes when its situation is over: warnings and alarms wait to be seen, but those that
+    are of no use any more."""
+    passes = line.severity is Severity.CAUTION or RULES[key[0]].passes
+    seen = line.state == ACKNOWLEDGED or passes
     return ENDED if seen else RETURNED
 
 

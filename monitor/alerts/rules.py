@@ -37,6 +37,8 @@ class Rule:
     """The on delay where the situation is worse."""
     follows: bool = False
     """Its figures are kept up to date while it clears: they stand on the page beside the alert."""
+    passes: bool = False
+    """Of no use once it is over: it need not have been seen."""
 
 
 _ALARM, _WARNING, _CAUTION = Severity.ALARM, Severity.WARNING, Severity.CAUTION
@@ -87,7 +89,7 @@ RULES: dict[str, Rule] = {
         Rule("tap left open", _WARNING, 0, 300, HOUR_S),
         Rule("strainer clogging", _CAUTION, 0, HOUR_S, 7 * 24 * HOUR_S),
         Rule("pump silent", _CAUTION, 0, 60, 24 * HOUR_S),
-        Rule("tank nearly full", _WARNING, 0, 60, 5 * MINUTE_S),
+        Rule("tank nearly full", _WARNING, 0, 60, 5 * MINUTE_S, passes=True),
         Rule("tank sender wrong", _CAUTION, 0, HOUR_S, 7 * 24 * HOUR_S),
         Rule("water does not add up", _CAUTION, 0, HOUR_S, 7 * 24 * HOUR_S),
         Rule("water old", _CAUTION, HOUR_S, HOUR_S, 7 * 24 * HOUR_S),

@@ -57,9 +57,7 @@ SENTENCES: dict[str, str] = {
     ),
     "a head: no day yet": "Not known before a whole day with somebody aboard was watched.",
     # Filling.
-    "alert: tank nearly full": (
-        "{tank:text} is at {level_pct:pct} and still being filled; full in {full_s:span}."
-    ),
+    "alert: tank nearly full": ("{tank:text} is at {level_pct:pct} and still being filled."),
     "tank nearly full: name": "Tank nearly full",
     "tank nearly full: do": (
         "Stand by the filler and stop in time. Never jam the hose into it: air and water must be able to"

@@ -132,6 +132,17 @@ def test_an_alert_keeps_its_name_for_life() -> None:
     assert later.alert != first.alert
 
 
+def test_what_is_of_no_use_once_it_is_over_need_not_have_been_seen() -> None:
+    """A tank that was filled days ago is no warning any more; a pump that ran on still is one."""
+    book = AlertBook()
+    book.step(1, 0.0, [finding("tank nearly full", "holds", "midship"), finding("pump running on", "holds")])
+    clear = [finding("tank nearly full", "clear", "midship"), finding("pump running on", "clear")]
+    for n in range(30):
+        book.step(1, 10.0 * (n + 1), clear)
+
+    assert [line.rule for line in book.open()] == ["pump running on"]
+
+
 def test_a_worse_situation_raises_the_same_alert_and_wants_somebody_again() -> None:
     """MSC.252(83) 19.2: a warning that gets worse becomes an alarm."""
     book = AlertBook()
