@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Anchor, Interval
-from monitor.records import Column, Minute
+from monitor.records import Column, Event, EventKind, Minute
 from monitor.storage.codec import Floats
 from monitor.storage.history import History
 from monitor.storage.writer import Writer
@@ -219,10 +219,38 @@ def _plots(folder: Path) -> Iterator[str]:
     history.close()
 
 
+def _events(folder: Path) -> Iterator[str]:
+    path = folder / "events.db"
+    writer = Writer(path, patient=True)
+    writer.open()
+    boot = writer.begin_boot("bench")
+    writer.anchor(boot, Anchor(START_S, START_S, "bench", 0.1))
+    for n in range(365 * 100):
+        start_s = START_S + n * DAY_S / 100
+        writer.event(Event(EventKind.PUMP_RUN, "fresh water", boot, start_s, start_s + 20, {"litres": 2.5}))
+        if n % 100 == 0:
+            writer.event(Event(EventKind.NIGHT, "boat", boot, start_s, start_s + DAY_S / 2, {"used_Wh": 800}))
+            assert writer.flush(60)
+    writer.close()
+    history = History(path)
+    took = []
+    for day in range(5, 365, 12):
+        before = time.perf_counter()
+        found = history.events(
+            EventKind.PUMP_RUN, Interval(START_S + (day - 1) * DAY_S, START_S + day * DAY_S)
+        )
+        took.append((time.perf_counter() - before) * 1e3)
+    history.close()
+    yield (
+        f"{len(found)} pump runs of a day out of a year of them: {np.median(took):.1f} ms,"
+        f" slowest of {len(took)} {max(took):.1f} ms (at most 20)"
+    )
+
+
 def measure() -> list[str]:
     """One line a figure."""
     with tempfile.TemporaryDirectory() as folder:
-        return [*_written(Path(folder)), _cpu(), *_plots(Path(folder))]
+        return [*_written(Path(folder)), _cpu(), *_plots(Path(folder)), *_events(Path(folder))]
 
 
 def main(arguments: list[str]) -> None:

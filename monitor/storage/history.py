@@ -16,7 +16,8 @@ from monitor.storage.boots import Places
 from monitor.storage.brackets import Bracket, brackets
 from monitor.storage.codec import Floats
 from monitor.storage.database import card_trouble, open_to_read
-from monitor.storage.rows import alert_of, event_of, unpack_state
+from monitor.storage.happened import near
+from monitor.storage.rows import alert_of, event_of, named, unpack_state
 from monitor.storage.series import Hour, Series, reduced
 from monitor.storage.shelf import joined
 
@@ -93,9 +94,8 @@ class History:
     def events(self, kind: EventKind | None, during: Interval) -> list[Dated]:
         """Those that touch `during`, and all of boots that are not yet placed, oldest first."""
         with self._reading() as connection:
-            where, what = ("WHERE kind = ?", (kind.value,)) if kind else ("", ())
-            rows = _named(connection, f"SELECT * FROM events {where} ORDER BY boot, start_s, id", what)
             places = self._places.read(connection)
+            rows = list(near(connection, places, kind, during))
         found = []
         for event in map(event_of, rows):
             boot = places.get(event.boot, Boot(event.boot))
@@ -109,7 +109,7 @@ class History:
     def alert_changes(self, during: Interval | None = None) -> list[tuple[AlertChange, float | None]]:
         """With their UTC seconds, None while their boot is not placed, in the order they happened."""
         with self._reading() as connection:
-            rows = _named(connection, "SELECT * FROM alert_changes ORDER BY id")
+            rows = named(connection, "SELECT * FROM alert_changes ORDER BY id")
             places = self._places.read(connection)
         found = []
         for change in map(alert_of, rows):
@@ -172,12 +172,3 @@ class History:
                     return connection
                 connection.close()
         return None
-
-
-def _named(
-    connection: sqlite3.Connection, query: str, values: tuple[Any, ...] = ()
-) -> Iterator[dict[str, Any]]:
-    cursor = connection.execute(query, values)
-    names = [column[0] for column in cursor.description]
-    for row in cursor.fetchall():
-        yield dict(zip(names, row, strict=True))

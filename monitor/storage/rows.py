@@ -1,7 +1,8 @@
 """The tidy nouns as rows and back: one statement and one pair of functions for each table."""
 
 import json
-from collections.abc import Mapping
+import sqlite3
+from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from monitor.clock import Anchor
@@ -30,6 +31,16 @@ class Row(NamedTuple):
 
     table: str
     values: dict[str, Any]
+
+
+def named(
+    connection: sqlite3.Connection, query: str, values: Mapping[str, Any] | None = None
+) -> Iterator[dict[str, Any]]:
+    """What a query finds, each row by the names of its columns."""
+    cursor = connection.execute(query, values or {})
+    names = [column[0] for column in cursor.description]
+    for row in cursor.fetchall():
+        yield dict(zip(names, row, strict=True))
 
 
 def to_json(value: Any) -> str:

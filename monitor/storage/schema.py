@@ -6,6 +6,8 @@ JSON: an id and numbers, never a finished sentence.
 
 from sqlite_utils import Database, Migrations
 
+from monitor.storage.happened import LONG
+
 MIGRATIONS = Migrations("ebbwatch")
 
 
@@ -51,3 +53,9 @@ def _samples(db: Database) -> None:
         " integral REAL, covered_s REAL, first REAL, last REAL,"
         " PRIMARY KEY (channel, boot, hour)) WITHOUT ROWID"
     )
+
+
+@MIGRATIONS(name="3 long events")
+def _long_events(db: Database) -> None:
+    # Nights, charges and gaps: a few a day, so that a pump run's commit touches no page more.
+    db.execute(f"CREATE INDEX long_events ON events (boot, end_s) WHERE {LONG}")

@@ -1,5 +1,6 @@
 """A file of any age is brought up to date; one that cannot be stays as it was."""
 
+import contextlib
 import sqlite3
 from pathlib import Path
 
@@ -40,6 +41,9 @@ def test_a_file_of_the_first_version_is_brought_up_to_date_and_keeps_its_rows(fi
     assert writer.troubles() == ()
     assert [dated.start_utc_s for dated in history.events(None, Interval(0.0, 1e10))] == [NOON_S + 5.0]
     assert [boot.number for boot in history.boots()] == [1, 2]
+    with contextlib.closing(sqlite3.connect(first_version)) as connection:
+        indexes = [name for (name,) in connection.execute("SELECT name FROM pragma_index_list('events')")]
+    assert "long_events" in indexes
 
 
 def test_a_migration_that_fails_leaves_the_file_as_it_was(
