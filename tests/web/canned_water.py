@@ -74,6 +74,7 @@ def picture(now_s: float, suspect: bool = False) -> WaterPicture:
         plan=WaterPlan(11.0, steps, now_s + 4.2 * DAY_S, 145.0, 24.0, Reason("water plan: leave by", told)),
         counters=(
             Counter("strainer", PUMP, 41.0, 60.0, "h", 21.0),
+            Counter("strainer", PUMP, 12.0, 30.0, "days", 18.0),
             Counter("carbon filter", PUMP, 2890.0, 4000.0, "L", 33.0),
             Counter("sanitise the tanks", "boat", 190.0, 183.0, "days", -7.0),
             Counter("oil", "generator", 12.0, 100.0, "h", None),

@@ -6,68 +6,25 @@ below it as rings; long runs reach over the whole height. It is looked into by l
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import tzinfo
-from math import ceil, log
-from urllib.parse import urlencode
+from math import log
 
-from monitor.clock import DAY_S, HOUR_S, MINUTE_S
+from monitor.clock import HOUR_S
 from monitor.settings import Pump
 from monitor.words.say import named
-from monitor.words.units import UNKNOWN, clock, date, litres, span
+from monitor.words.units import UNKNOWN, litres, span
 from web.drawing.axis import Axis, Tick, even_axis
 from web.drawing.lines import path
 from web.presentation.figures import Reader
 from web.presentation.pump_runs import CUT, DRAW, LONE, LONG, Run, Runs
-from web.presentation.ship_ticks import exact, shift_s, step_s, ticks
+from web.presentation.ship_ticks import exact, step_s, ticks
+from web.presentation.strip_looks import SHORTEST_S, Look, Part, Window, href, looks, parts, when
 
-PARTS = 6
-"""The strip is looked into by sixths: a day by its watches of four hours."""
-SHORTEST_S, LONGEST_S = 30.0, 8 * DAY_S
 LISTED = 10
 """So many runs are listed one by one."""
 LINE_Y = 0.7
 """Where the line is drawn that draws stand on and lone refills hang from."""
 FINEST = 1 / 900
 """Marks of one kind nearer than this to each other are drawn once."""
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """The stretch of time that is shown."""
-
-    start_s: float
-    end_s: float
-
-    @property
-    def seconds(self) -> float:
-        return self.end_s - self.start_s
-
-    def moved(self, shares: float) -> "Window":
-        return Window(self.start_s + shares * self.seconds, self.end_s + shares * self.seconds)
-
-    def scaled(self, factor: float) -> "Window":
-        """About its middle, within what can be shown."""
-        middle_s = (self.start_s + self.end_s) / 2
-        half_s = min(LONGEST_S, max(SHORTEST_S, self.seconds * factor)) / 2
-        return Window(middle_s - half_s, middle_s + half_s)
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """A link that shows another stretch."""
-
-    id: str
-    href: str
-    label: str
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A sixth of the strip, to be looked into."""
-
-    x: float
-    href: str
-    told: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,21 +64,11 @@ class Barcode:
     now_x: float | None
     parts: tuple[Part, ...]
     looks: tuple[Look, ...]
+    asked: bool
+    """Somebody looks into it: then the runs are wanted one by one."""
     rows: tuple[RunRow, ...]
     told: str
     refill: str
-
-
-def window(now_s: float, zone: tzinfo, asked: tuple[float, float] | None) -> Window:
-    """What was asked for, within reason; else the last day, up to the end of the watch under way."""
-    if asked is not None:
-        seconds = min(LONGEST_S, max(SHORTEST_S, asked[1] - asked[0]))
-        end_s = min(asked[0] + seconds, now_s + DAY_S)
-        return Window(end_s - seconds, end_s)
-    watch_s = 4 * HOUR_S
-    ahead_s = shift_s(now_s, zone)
-    end_s = ceil((now_s + ahead_s) / watch_s) * watch_s - ahead_s
-    return Window(end_s - DAY_S, end_s)
 
 
 def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool) -> Barcode:
@@ -132,7 +79,7 @@ def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool
     rise = _rise(runs.refill_s)
     return Barcode(
         title=named(pump.name),
-        when=_when(shown, reader),
+        when=when(shown, reader),
         start_s=shown.start_s,
         end_s=shown.end_s,
         nights=axis.spans(reader.snapshot.darkness),
@@ -145,8 +92,9 @@ def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool
         lone=_apart((axis.x((r.start_s + r.end_s) / 2) for r in seen if r.kind == LONE), 6 * FINEST),
         labels=_labels(axis, seen, shown, reader),
         now_x=axis.x(now_s) if shown.start_s < now_s < shown.end_s else None,
-        parts=_parts(axis, shown, reader) if shown.seconds > PARTS * SHORTEST_S / 2 else (),
-        looks=_looks(shown, default, now_s),
+        parts=parts(shown, reader),
+        looks=looks(shown, default, now_s),
+        asked=not default,
         rows=tuple(_row(r, shown, reader) for r in seen) if len(seen) <= LISTED else (),
         told=_told(seen, reader),
         refill=reader.say("one refill", seconds=f"{runs.refill_s:.1f}", litres=runs.drawdown_L),
@@ -219,34 +167,6 @@ def _row(run: Run, shown: Window, reader: Reader) -> RunRow:
     )
 
 
-def href(shown: Window) -> str:
-    asked = urlencode({"from": f"{shown.start_s:.0f}", "to": f"{shown.end_s:.0f}"})
-    return f"/water?{asked}#strip"
-
-
-def _parts(axis: Axis, shown: Window, reader: Reader) -> tuple[Part, ...]:
-    each_s = shown.seconds / PARTS
-    found = []
-    for n in range(PARTS):
-        part = Window(shown.start_s + n * each_s, shown.start_s + (n + 1) * each_s)
-        told = reader.say("look closer", when=_when(part, reader))
-        found.append(Part(n / PARTS, href(part), told))
-    return tuple(found)
-
-
-def _looks(shown: Window, default: bool, now_s: float) -> tuple[Look, ...]:
-    found = [Look("earlier", href(shown.moved(-0.5)), "Earlier")]
-    if shown.end_s < now_s:
-        found.append(Look("later", href(shown.moved(0.5)), "Later"))
-    if shown.seconds > SHORTEST_S:
-        found.append(Look("closer", href(shown.scaled(1 / 4)), "Closer"))
-    if shown.seconds < LONGEST_S:
-        found.append(Look("wider", href(shown.scaled(4)), "Wider"))
-    if not default:
-        found.append(Look("day", "/water#strip", "The last day"))
-    return tuple(found)
-
-
 def _told(seen: Sequence[Run], reader: Reader) -> str:
     if not seen:
         return reader.say("strip empty")
@@ -259,16 +179,3 @@ def _told(seen: Sequence[Run], reader: Reader) -> str:
 def _many(kind: str, n: int) -> str:
     plural = kind.replace("run of", "runs of", 1) if kind == CUT else f"{kind}s"
     return f"{n} {kind if n == 1 else plural}"
-
-
-def _when(shown: Window, reader: Reader) -> str:
-    """ "Tue 16:00 to Wed 16:00", with dates past a week ago and seconds in short stretches."""
-    now_s = reader.snapshot.utc_s or shown.end_s
-    if shown.seconds < 10 * MINUTE_S:
-        day = clock(shown.start_s, reader.dress)[:3]
-        return f"{day} {exact(shown.start_s, reader)[:8]} to {exact(shown.end_s, reader)[:8]}"
-    ends = [clock(t, reader.dress) for t in (shown.start_s, shown.end_s)]
-    if ends[0][:3] == ends[1][:3]:
-        ends[1] = ends[1][4:]
-    told = " to ".join(ends)
-    return told if now_s - shown.start_s < 6 * DAY_S else f"{date(shown.start_s, reader.dress)}, {told}"

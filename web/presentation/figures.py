@@ -1,6 +1,6 @@
 """A number as a page shows it: its words, its band, its age, and where it says what it rests on."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from urllib.parse import quote
 
@@ -166,6 +166,20 @@ def from_estimate(reader: Reader, name: str, subject: str, label: str = "") -> F
     return Figure(
         label or own_label, tell(e.value, reader.dress), _band(e, tell, reader.dress), age, state, href, why
     )
+
+
+def of_subject(
+    reader: Reader, subject: str, apart: Collection[str] = ()
+) -> tuple[tuple[Figure, ...], tuple[Figure, ...]]:
+    """Its estimates in the order they are made, but for those named in `apart`: the known, the unknown."""
+    names = [name for name, of in reader.snapshot.estimates if of == subject and name not in apart]
+    found = [from_estimate(reader, name, subject) for name in names]
+    return tuple(f for f in found if f.state != "unknown"), tuple(f for f in found if f.state == "unknown")
+
+
+def or_unknown(value: float | None, tell: Format, dress: Dress) -> str:
+    """A number in words, or that it is not known."""
+    return tell(value, dress) if value is not None and known(value) else UNKNOWN
 
 
 def _band(e: Estimate, tell: Format, dress: Dress) -> str:

@@ -5,16 +5,28 @@ from dataclasses import dataclass
 from monitor.records import ChargePlan, Flow, Rehearsal
 from monitor.settings import Bank, Subject
 from monitor.words.say import named, say
-from monitor.words.units import UNKNOWN, known, moment, pct, span, watts, wh
+from monitor.words.units import UNKNOWN, moment, pct, span, watts, wh
 from web.presentation.ahead import house, lasts
 from web.presentation.cells import Cells, cells
 from web.presentation.fan import Fan, fan
-from web.presentation.figures import IN_DAYS, Figure, Reader, from_estimate, from_reading
+from web.presentation.figures import (
+    IN_DAYS,
+    Figure,
+    Reader,
+    from_estimate,
+    from_reading,
+    of_subject,
+    or_unknown,
+)
 from web.presentation.running import Asked, Running, running
 from web.watch import Record
 
 REHEARSED_H = 24.0
 """How far the drawn hours of a rehearsal reach."""
+APART = (*IN_DAYS, "wasted_Wh")
+"""Estimates that stand elsewhere on the page."""
+HOUSE_ALONE = ("charge_pct", "left_Wh")
+"""Estimates that are told of the house bank alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,16 +150,12 @@ def _plan(reader: Reader, plan: ChargePlan) -> Plan:
 def _flows(reader: Reader, flows: tuple[Flow, ...]) -> tuple[FlowRow, ...]:
     most = max((f.week_Wh or 0.0 for f in flows), default=0.0) or 1.0
 
-    def tell(value: float | None) -> str:
-        return UNKNOWN if value is None or not known(value) else wh(value, reader.dress)
-
     return tuple(
         FlowRow(
             named(f.name),
-            (UNKNOWN if f.watts is None else watts(f.watts, reader.dress))
-            + ("" if f.metered else ", by balance"),
-            tell(f.today_Wh),
-            tell(f.week_Wh),
+            or_unknown(f.watts, watts, reader.dress) + ("" if f.metered else ", by balance"),
+            or_unknown(f.today_Wh, wh, reader.dress),
+            or_unknown(f.week_Wh, wh, reader.dress),
             watts(f.usual_W, reader.dress) if f.usual_W > 0 else "",
             ("learned" if f.learned else "reckoned") if f.usual_W > 0 else "",
             (f.week_Wh or 0.0) / most,
@@ -166,7 +174,8 @@ def _wasted(reader: Reader) -> tuple[str, Figure] | None:
 
 
 def _bank(reader: Reader, bank: Bank) -> Side:
-    known_now, unknown = _estimates(reader, bank)
+    apart = (*APART, *(() if bank.role == "house" else HOUSE_ALONE))
+    known_now, unknown = of_subject(reader, bank.name, apart)
     figures = (*known_now, *_readings(reader, bank, ("voltage", "current", "temperature")))
     charge = reader.estimate("charge_pct", bank.name)
     why = say(charge.reason, reader.dress) if charge is not None and bank.role == "house" else ""
@@ -184,20 +193,10 @@ def _bank(reader: Reader, bank: Bank) -> Side:
 
 def _supply(reader: Reader, supply: Subject) -> Side:
     quantities = ("ac voltage", "ac current", "ac power", "ac frequency", "power factor")
-    found, unknown = _estimates(reader, supply)
+    found, unknown = of_subject(reader, supply.name, APART)
     readings = [f for f in _readings(reader, supply, quantities) if f.state == "live"]
     why = "" if found or readings else named(unknown[0].why) if unknown else reader.say("supply unheard")
     return Side(named(supply.name), (*found, *readings), unknown if found else (), why)
-
-
-def _estimates(reader: Reader, subject: Subject) -> tuple[tuple[Figure, ...], tuple[Figure, ...]]:
-    """Every estimate of this subject in the order they are made, days apart: the known and the unknown."""
-    names = [name for name, of in reader.snapshot.estimates if of == subject.name]
-    apart = {*IN_DAYS, "wasted_Wh"}
-    if isinstance(subject, Bank) and subject.role != "house":
-        apart |= {"charge_pct", "left_Wh"}
-    found = [from_estimate(reader, name, subject.name) for name in names if name not in apart]
-    return tuple(f for f in found if f.state != "unknown"), tuple(f for f in found if f.state == "unknown")
 
 
 def _readings(reader: Reader, subject: Subject, quantities: tuple[str, ...]) -> tuple[Figure, ...]:

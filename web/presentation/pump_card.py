@@ -3,21 +3,26 @@
 from dataclasses import dataclass
 
 from monitor.clock import DAY_S, HOUR_S, Interval
-from monitor.records import Estimate, WaterVerdict
+from monitor.records import Estimate, Reason, WaterVerdict
 from monitor.settings import Pump
 from monitor.words.say import SENTENCES, named, say
 from monitor.words.units import GAP, known, rate
-from web.presentation.barcode import Barcode, barcode, window
-from web.presentation.figures import Figure, Reader, from_estimate
+from web.presentation.barcode import Barcode, barcode
+from web.presentation.figures import Figure, Reader, from_estimate, of_subject
 from web.presentation.pump_runs import Moment, RunsKept
 from web.presentation.rest_plot import BACK_S, RestPlot, rest_plot
+from web.presentation.strip_looks import window
 from web.watch import Record
 
 UNJUDGED = "not enough known yet"
 LEAST = 0.005
 """A verdict less likely than this is not worth a line."""
-SHOWN_APART = ("leak_L_per_h", "tight_below_L_per_h")
-"""Estimates that the verdict's own sentences tell."""
+SHOWN_APART = ("leak_L_per_h", "tight_below_L_per_h", "leak_explained_pct")
+"""Estimates that the verdict's own sentences and the chances of the others tell."""
+COUNTED = ("run_hours", "run_litres", "run_starts")
+"""Estimates that are counted since the watch began."""
+CALM = ("tight", "cooling heater", UNJUDGED)
+"""Verdicts that nobody need be told of at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +41,14 @@ class PumpCard:
     verdict: str
     sure: str
     loses: str
+    calm: bool
     evidence: tuple[str, ...]
     verdicts: tuple[Other, ...]
     next_step: str
     bound: str
     plot: RestPlot | None
     figures: tuple[Figure, ...]
+    counted: tuple[Figure, ...]
     strip: Barcode | None
     no_strip: str
     running: bool
@@ -57,7 +64,8 @@ def pump_card(
     running = reader.reading(pump.name, "running")
     test = reader.snapshot.water.guided
     leak = reader.estimate("leak_L_per_h", pump.name)
-    names = [n for n, of in reader.snapshot.estimates if of == pump.name and n not in SHOWN_APART]
+    bound, evidence = _evidence(v)
+    figures, unknown = of_subject(reader, pump.name, (*SHOWN_APART, *COUNTED))
     return PumpCard(
         name=pump.name,
         title=named(pump.name),
@@ -66,12 +74,14 @@ def pump_card(
         if v is None or v.verdict == UNJUDGED
         else reader.say("verdict sure", sure=_in_100(v.probability)),
         loses=_loses(reader, v),
-        evidence=_evidence(reader, v),
+        calm=v is None or v.verdict in CALM,
+        evidence=tuple(say(reason, reader.dress) for reason in evidence),
         verdicts=_verdicts(v),
         next_step=say(v.next_step, reader.dress) if v is not None and v.next_step is not None else "",
-        bound=_bound(reader, pump, v),
+        bound=say(bound, reader.dress) if bound is not None else _bound(reader, pump, v),
         plot=plot,
-        figures=tuple(from_estimate(reader, n, pump.name) for n in names),
+        figures=(*figures, *unknown),
+        counted=tuple(f for n in COUNTED if (f := from_estimate(reader, n, pump.name)).state != "unknown"),
         strip=strip,
         no_strip=no_strip,
         running=running is not None and not running.silent and bool(running.value),
@@ -124,9 +134,11 @@ def _in_100(probability: float) -> str:
     return f"{min(99, max(1, round(100 * probability))):d}"
 
 
-def _evidence(reader: Reader, v: WaterVerdict | None) -> tuple[str, ...]:
-    """What the verdict rests on."""
-    return () if v is None else tuple(say(reason, reader.dress) for reason in v.evidence)
+def _evidence(v: WaterVerdict | None) -> tuple[Reason | None, list[Reason]]:
+    """What the verdict rests on: the bound of a plumbing that is not suspected, and the rest."""
+    found = list(v.evidence) if v is not None else []
+    bounds = [] if v is None or v.L_per_h else [r for r in found if known(r.facts.get("bound_L_per_h"))]
+    return (bounds[0] if bounds else None), [r for r in found if r not in bounds[:1]]
 
 
 def _verdicts(v: WaterVerdict | None) -> tuple[Other, ...]:
@@ -155,11 +167,9 @@ def _loses(reader: Reader, v: WaterVerdict | None) -> str:
 
 
 def _bound(reader: Reader, pump: Pump, v: WaterVerdict | None) -> str:
-    """The bound of the morning: "tight to within 0.06 L/h"; empty where a leak is suspected or the evidence
-    tells it."""
+    """The bound of the morning: "tight to within 0.06 L/h"; empty where a leak is suspected."""
     e = reader.estimate("tight_below_L_per_h", pump.name)
-    told = v is not None and (bool(v.L_per_h) or any("bound_L_per_h" in r.facts for r in v.evidence))
-    if e is None or told:
+    if e is None or (v is not None and bool(v.L_per_h)):
         return ""
     if e.value is None or not known(e.value):
         return reader.say("bound withheld", why=say(e.reason, reader.dress))

@@ -6,9 +6,13 @@ from monitor.records import Filling, WaterAge
 from monitor.settings import Tank
 from monitor.words.say import named, say
 from monitor.words.units import UNKNOWN, known, litres, pct, span
-from web.presentation.figures import Figure, Reader, from_estimate
+from web.presentation.figures import Figure, Reader, from_estimate, of_subject, or_unknown
 
 STATES = ("in use", "isolated", "doubtful")
+STILL = "tank: not drawn from"
+"""What the watch finds of a tank whose valve nobody has said to be shut."""
+TOLD_ELSEWHERE = ("tank_L", "tank_share")
+"""Estimates of a tank that its litres and its state tell."""
 APART = 0.035
 """Between two drawn tanks, as a share of the whole width."""
 ROOM_ABOVE = 0.08
@@ -47,6 +51,9 @@ class TankCard:
     figure: Figure
     room: str
     state: str
+    """As the crew last said."""
+    standing: str
+    """The same in a word, or what the watch finds of a tank that is said to be in use."""
     counted: str
     age: str
     filling: bool
@@ -97,7 +104,7 @@ def _vessel(reader: Reader, tank: Tank, x: float, width: float) -> Vessel:
     amount = (surface + (bottom or 1.0)) / 2 if (bottom or 1.0) - surface > 0.28 else surface - 0.1
     held = e is not None and level is not None and not e.reason.id.startswith("tank level")
     state = state_of(reader, tank)
-    words = [state] if state != STATES[0] else []
+    words = [word] if (word := _standing(reader, tank)) != STATES[0] else []
     words += [word for word in ("held", "stuck", "silent") if held and e is not None and word in e.reason.id]
     return Vessel(
         x, width, named(tank.name), figure.text, ROOM_ABOVE, level, amount, band, bottom,
@@ -141,28 +148,32 @@ def cards(reader: Reader) -> tuple[TankCard, ...]:
                 figure=from_estimate(reader, "tank_L", tank.name, "Usable"),
                 room=room,
                 state=state,
-                counted="" if state == STATES[0] else _counted(reader, tank, state),
+                standing=_standing(reader, tank),
+                counted=_counted(reader, tank, state),
                 age=_age(reader, ages.get(tank.name)),
                 filling=tank.name in filling,
                 dips=level is None or level.silent or e is None or e.value is None,
-                more=tuple(f for f in _more(reader, tank) if f.state != "unknown"),
+                more=of_subject(reader, tank.name, TOLD_ELSEWHERE)[0],
             )
         )
     return tuple(found)
 
 
+def _standing(reader: Reader, tank: Tank) -> str:
+    state, e = state_of(reader, tank), reader.estimate("tank_share", tank.name)
+    return "not drawn from" if state == STATES[0] and e is not None and e.reason.id == STILL else state
+
+
 def _counted(reader: Reader, tank: Tank, state: str) -> str:
-    """What its state means for the days left."""
+    """What its state means for the days left; nothing of a tank that is in use and falls as it should."""
     e = reader.estimate("tank_share", tank.name)
+    if e is not None and e.reason.id == STILL:
+        return say(e.reason, reader.dress)
+    if state == STATES[0]:
+        return ""
     if e is not None and e.reason.id != "tank: share not known":
         return say(e.reason, reader.dress)
     return reader.say(f"tank {state}")
-
-
-def _more(reader: Reader, tank: Tank) -> list[Figure]:
-    """What else is estimated of it."""
-    names = [n for n, of in reader.snapshot.estimates if of == tank.name and n != "tank_L"]
-    return [from_estimate(reader, n, tank.name) for n in names]
 
 
 def _age(reader: Reader, age: WaterAge | None) -> str:
@@ -190,21 +201,14 @@ def filling_cards(reader: Reader) -> tuple[FillingCard, ...]:
 
 
 def _filling(reader: Reader, f: Filling) -> FillingCard:
-    rate = UNKNOWN
-    if f.L_per_min is not None and known(f.L_per_min):
-        rate = f"{litres(f.L_per_min, reader.dress)}/min"
     near = f.level_pct >= NEARLY_FULL_PCT
-    full_in = UNKNOWN
-    if near:
-        full_in = reader.say("filling: stop now")
-    elif f.full_in_s is not None and known(f.full_in_s):
-        full_in = span(f.full_in_s, reader.dress)
+    stop = reader.say("filling: stop now")
     return FillingCard(
         f.tank,
         reader.say("filling now", tank=f.tank),
         litres(f.litres, reader.dress),
-        rate,
-        full_in,
+        or_unknown(f.L_per_min, lambda v, d: f"{litres(v, d)}/min", reader.dress),
+        stop if near else or_unknown(f.full_in_s, span, reader.dress),
         min(1.0, max(0.0, f.level_pct / 100)),
         pct(f.level_pct, reader.dress),
         near,

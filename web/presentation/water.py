@@ -6,7 +6,7 @@ from monitor.words.units import known, moment
 from web.presentation.ahead import lasts
 from web.presentation.ebb import whole_hour
 from web.presentation.figures import Figure, Reader, from_estimate
-from web.presentation.pump_card import UNJUDGED, PumpCard, pump_card, uncapped, verdict_name
+from web.presentation.pump_card import CALM, PumpCard, pump_card, uncapped, verdict_name
 from web.presentation.pump_runs import RunsKept
 from web.presentation.tanks import FillingCard, TankCard, Vessel, cards, filling_cards, vessels
 from web.presentation.water_days import Plan, days_of_water
@@ -22,13 +22,11 @@ from web.presentation.water_work import (
 )
 from web.watch import Record
 
-CALM = ("tight", "cooling heater", UNJUDGED)
-"""Verdicts that the first sentences do not repeat."""
-
 
 @dataclass(frozen=True, slots=True)
 class Water:
     first: tuple[str, ...]
+    left: Figure
     test: Test | None
     fillings: tuple[FillingCard, ...]
     vessels: tuple[Vessel, ...]
@@ -49,6 +47,7 @@ def water(
     tanks, pumps = reader.settings.tanks, reader.settings.pumps
     return Water(
         first=_first(reader),
+        left=from_estimate(reader, "left_L", "water"),
         test=guided(reader),
         fillings=filling_cards(reader),
         vessels=vessels(reader),

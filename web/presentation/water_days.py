@@ -6,7 +6,7 @@ from monitor.records import RationStep, WaterPlan
 from monitor.words.say import named
 from monitor.words.units import days_between, known, litres
 from web.presentation.ebb import whole_hour
-from web.presentation.figures import Figure, Reader, from_estimate
+from web.presentation.figures import Figure, Reader, from_estimate, of_subject
 
 APART = ("left_L", "water_days", "coldest_C")
 """Estimates of the water that stand elsewhere on the page."""
@@ -39,8 +39,7 @@ class Plan:
 def days_of_water(reader: Reader) -> Plan:
     """What is known of it; the plan is unknown before a forecast was drawn."""
     p = reader.snapshot.water.plan
-    names = [n for n, of in reader.snapshot.estimates if of == "water" and n not in APART]
-    figures = [f for n in names if (f := from_estimate(reader, n, "water")).state != "unknown"]
+    figures = [*of_subject(reader, "water", APART)[0]]
     figures.append(_plain("Reserve kept back", litres(reader.settings.water_reserve_L, reader.dress)))
     if p is not None and p.refill_L is not None and known(p.refill_L):
         figures.append(_plain("To fill all tanks", litres(p.refill_L, reader.dress)))

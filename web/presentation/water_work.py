@@ -7,8 +7,21 @@ from monitor.clock import DAY_S, Interval
 from monitor.errors import StorageError
 from monitor.records import Counter, EventKind, Guided
 from monitor.words.say import named, say
-from monitor.words.units import GAP, UNKNOWN, clock, clock_time, date, days, known, litres, number, rate, span
-from web.presentation.figures import Reader
+from monitor.words.units import (
+    GAP,
+    UNKNOWN,
+    Dress,
+    clock,
+    clock_time,
+    date,
+    days,
+    known,
+    litres,
+    number,
+    rate,
+    span,
+)
+from web.presentation.figures import Reader, or_unknown
 from web.watch import Record
 
 FILLS_S = 60 * DAY_S
@@ -50,10 +63,11 @@ class MakingRow:
 
 @dataclass(frozen=True, slots=True)
 class CounterRow:
+    """One service, by every measure that it is counted by, the nearer first; `share` is of the nearer."""
+
     name: str
     of: str
-    used: str
-    limit: str
+    used: tuple[str, ...]
     share: float
     due: str
     overdue: bool
@@ -124,9 +138,6 @@ def fills(reader: Reader, record: Record | None) -> tuple[FillRow, ...]:
 def making(reader: Reader) -> tuple[MakingRow, ...]:
     dress = reader.dress
 
-    def told(value: float | None, words: str) -> str:
-        return words if value is not None and known(value) else UNKNOWN
-
     found = []
     for m in reader.snapshot.water.making:
         state = {True: "watermaker runs", False: "watermaker rests", None: "watermaker unheard"}[m.running]
@@ -134,41 +145,51 @@ def making(reader: Reader) -> tuple[MakingRow, ...]:
             MakingRow(
                 name=named(m.name),
                 state=reader.say(state),
-                today=told(m.today_L, litres(m.today_L or 0.0, dress)),
-                rate=told(m.L_per_h, rate(m.L_per_h or 0.0, dress)),
-                cost=told(m.Wh_per_L, _cost(m.Wh_per_L or 0.0, reader)),
-                full_in=told(m.full_in_s, span(m.full_in_s or 0.0, dress)),
+                today=or_unknown(m.today_L, litres, dress),
+                rate=or_unknown(m.L_per_h, rate, dress),
+                cost=or_unknown(m.Wh_per_L, _cost, dress),
+                full_in=or_unknown(m.full_in_s, span, dress),
             )
         )
     return tuple(found)
 
 
-def _cost(Wh_per_L: float, reader: Reader) -> str:
-    volume = reader.dress.volume
-    return f"{number(round(Wh_per_L / volume.per, 1), reader.dress)}{GAP}Wh a {volume.symbol}"
+def _cost(Wh_per_L: float, dress: Dress) -> str:
+    return f"{number(round(Wh_per_L / dress.volume.per, 1), dress)}{GAP}Wh a {dress.volume.symbol}"
 
 
 def counters(reader: Reader) -> tuple[CounterRow, ...]:
-    """What is due first stands first; what nobody can tell stands last."""
-    ordered: Sequence[Counter] = sorted(
-        reader.snapshot.water.counters, key=lambda c: (c.due_in_days is None, c.due_in_days or 0.0)
-    )
-    return tuple(_counter(reader, c) for c in ordered)
+    """What is due first stands first, of a service too that is counted by days and by litres; what nobody
+    can tell stands last."""
+    services: dict[str, list[Counter]] = {}
+    for c in sorted(reader.snapshot.water.counters, key=_nearness):
+        services.setdefault(c.name, []).append(c)
+    return tuple(_counter(reader, measures) for measures in services.values())
 
 
-def _counter(reader: Reader, c: Counter) -> CounterRow:
-    overdue = c.used >= c.limit or (c.due_in_days is not None and c.due_in_days <= 0)
+def _nearness(c: Counter) -> tuple[bool, bool, float]:
+    return not _overdue(c), c.due_in_days is None, c.due_in_days or 0.0
+
+
+def _overdue(c: Counter) -> bool:
+    return c.used >= c.limit or (c.due_in_days is not None and c.due_in_days <= 0)
+
+
+def _counter(reader: Reader, measures: Sequence[Counter]) -> CounterRow:
+    c = measures[0]
     due = reader.say("due unknown")
-    if overdue:
+    if _overdue(c):
         due = reader.say("overdue")
     elif c.due_in_days is not None and known(c.due_in_days):
         due = reader.say("due in", left=_in_days(c.due_in_days, reader))
-    share = c.used / c.limit if c.limit > 0 else 1.0
-    of = "" if c.subject in ("", "boat", c.name) else c.subject
     return CounterRow(
-        c.name, of, _amount(c.used, c.unit, reader), _amount(c.limit, c.unit, reader), min(1.0, share), due,
-        overdue,
-    )  # fmt: skip
+        name=c.name,
+        of="" if c.subject in ("", "boat", c.name) else c.subject,
+        used=tuple(_used(m, reader) for m in measures),
+        share=min(1.0, c.used / c.limit) if c.limit > 0 else 1.0,
+        due=due,
+        overdue=_overdue(c),
+    )
 
 
 def _in_days(left_days: float, reader: Reader) -> str:
@@ -177,6 +198,12 @@ def _in_days(left_days: float, reader: Reader) -> str:
     if left_days < 60:
         return f"{left_days:.0f}{GAP}days"
     return f"{left_days / 30.44:.0f}{GAP}months"
+
+
+def _used(c: Counter, reader: Reader) -> str:
+    """ "41 of 60 h": one unit for both."""
+    used, limit = (_amount(value, c.unit, reader) for value in (c.used, c.limit))
+    return f"{used.partition(GAP)[0]} of {limit}"
 
 
 def _amount(value: float, unit: str, reader: Reader) -> str:
