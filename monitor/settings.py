@@ -437,15 +437,21 @@ class Settings(Section):
 
     @property
     def water_reserve_L(self) -> float:
+        """For the crew that is set here."""
+        return self.water_reserve_for_L(self.boat.crew)
+
+    def water_reserve_for_L(self, heads: int) -> float:
+        """As given, or else the larger of three days at 3 L a head and a tenth of what the tanks give
+        (common practice)."""
         if self.reserves.water_L is not None:
             return self.reserves.water_L
         capacity_L = sum(t.capacity_L - t.unusable_L for t in self.tanks)
-        return max(9.0 * self.boat.crew, 0.1 * capacity_L)
+        return max(9.0 * heads, 0.1 * capacity_L)
 
-    @property
-    def low_water_L(self) -> float:
+    def low_water_for_L(self, heads: int) -> float:
+        """Less is told: as given, or else half as much again as so many keep in reserve."""
         given = self.limits.low_water_L
-        return 1.5 * self.water_reserve_L if given is None else given
+        return 1.5 * self.water_reserve_for_L(heads) if given is None else given
 
     @model_validator(mode="after")
     def _everything_refers_to_something(self) -> Self:

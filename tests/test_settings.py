@@ -56,7 +56,7 @@ def test_a_commented_key_has_the_value_it_takes_when_left_out() -> None:
     live = parse_settings(_uncommented(TEXT, examples=False), HERE)
 
     assert live.water_reserve_L == pytest.approx(plain.water_reserve_L)
-    assert live.low_water_L == pytest.approx(plain.low_water_L)
+    assert live.low_water_for_L(3) == pytest.approx(plain.low_water_for_L(3))
     for one, other in zip(plain.banks, live.banks, strict=True):
         assert other.full_voltage_V == pytest.approx(one.full_voltage_V)
         assert other.tail_current_A == pytest.approx(one.tail_current_A)
@@ -85,17 +85,29 @@ def test_relative_paths_are_taken_from_the_folder_of_the_file() -> None:
     assert settings.sources[1].dbc == SAMPLE.parent / "marram_bms.dbc"  # type: ignore[union-attr]
 
 
-MARRAM = {
-    # The larger of 3 L a head for 3 days and 10 % of the tanks (the trade's rule): 27 L or
-    # (165 - 8 + 260 - 10) / 10 = 40.7 L; low water is half as much again.
-    "water_reserve_L": 40.7,
-    "low_water_L": 61.05,
-}
+MARRAM = [
+    # The larger of 3 L a head for 3 days and 10 % of the tanks (the trade's rule): 27 L for three, 36 L
+    # for four, 45 L for five; or (165 - 8 + 260 - 10) / 10 = 40.7 L. Low water is half as much again.
+    (3, 40.7, 61.05),
+    (4, 40.7, 61.05),
+    (5, 45.0, 67.5),
+]
 
 
-@pytest.mark.parametrize(("name", "expected"), MARRAM.items())
-def test_the_water_reserve(name: str, expected: float) -> None:
-    assert getattr(read_settings(SAMPLE), name) == pytest.approx(expected)
+@pytest.mark.parametrize(("heads", "reserve_L", "low_L"), MARRAM)
+def test_the_water_reserve_goes_by_the_heads(heads: int, reserve_L: float, low_L: float) -> None:
+    settings = read_settings(SAMPLE)
+
+    assert settings.water_reserve_L == pytest.approx(40.7)
+    assert settings.water_reserve_for_L(heads) == pytest.approx(reserve_L)
+    assert settings.low_water_for_L(heads) == pytest.approx(low_L)
+
+
+def test_a_reserve_that_is_given_holds_for_any_number() -> None:
+    settings = parse_settings(BOAT + "[reserves]\nwater_L = 25\n[limits]\nlow_water_L = 30\n", HERE)
+
+    assert {settings.water_reserve_for_L(heads) for heads in (1, 3, 50)} == {25.0}
+    assert {settings.low_water_for_L(heads) for heads in (1, 3, 50)} == {30.0}
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,8 @@ class Facts:
     at_s: float
     started_s: float
     """When this watch began to listen: what was never heard is silent only some time after that."""
+    heads: int
+    """How many are aboard, as the crew said last."""
     values: Mapping[str, Reading]
     """By channel name."""
     estimates: Mapping[tuple[str, str], Estimate]

@@ -116,7 +116,7 @@ def _water(facts: Facts) -> Iterator[Finding]:
     if not tanks:
         return
     left_L, _ = _likely_and_low(facts.estimates.get(("left_L", "water")))
-    limit_L = facts.settings.low_water_L
+    limit_L = facts.settings.low_water_for_L(facts.heads)
     deadband_L = WATER_DEADBAND * sum(tank.capacity_L for tank in tanks)
     yield Finding(
         "low water",

@@ -1,4 +1,4 @@
-"""Litres a head a day: what was used yesterday and in the last week, by the number of the crew."""
+"""Litres a head a day: what was used yesterday and in the last week, by the heads that were aboard then."""
 
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from monitor.clock import HOUR_S
-from monitor.estimation.use import UseHistory
+from monitor.estimation.water_history import WaterUse
 from monitor.records import Estimate, Reason
 
 WEEK_DAYS = 7
@@ -18,8 +18,8 @@ class AHead:
     """Estimates `water_L_a_head` of "water": the mean of the last seven days, ship's days from midnight
     to midnight on which somebody was aboard; yesterday's stands in its reason."""
 
-    def __init__(self, use: UseHistory, zone: ZoneInfo, crew: int) -> None:
-        self._use, self._zone, self._crew = use, zone, crew
+    def __init__(self, use: WaterUse, zone: ZoneInfo) -> None:
+        self._use, self._zone = use, zone
         self._hour: int | None = None
         self._found: tuple[float | None, float | None, int] = (None, None, 0)
 
@@ -29,7 +29,7 @@ class AHead:
             self._hour = int(utc_s // HOUR_S)
             self._found = self._look_up(utc_s)
         week_L, yesterday_L, days = self._found
-        told = {"yesterday_L": yesterday_L, "days": days, "crew": self._crew}
+        told = {"yesterday_L": yesterday_L, "days": days}
         if utc_s is None or week_L is None:
             return Estimate(
                 "water_L_a_head", "water", at_s, None, None, None, Reason("a head: no day yet", told)
@@ -41,12 +41,12 @@ class AHead:
         return Estimate("water_L_a_head", "water", at_s, week_L, low, high, reason)
 
     def _look_up(self, utc_s: float) -> tuple[float | None, float | None, int]:
-        days = self._use.days(self._midnight(utc_s), aboard=True)
+        days = self._use.by_head(self._midnight(utc_s))
         lately = days.age <= WEEK_DAYS
         if not lately.any():
             return None, None, 0
         # Hours that were not heard are taken to be like the rest of their day.
-        litres = np.nanmean(days.used[lately], axis=1) * 24 / self._crew
+        litres = np.nanmean(days.used[lately], axis=1) * 24
         yesterday = litres[days.age[lately] == 1]
         return float(litres.mean()), float(yesterday[0]) if yesterday.size else None, int(lately.sum())
 

@@ -26,7 +26,7 @@ class WaterAhead:
 
     def __init__(self, settings: Settings) -> None:
         self._usual_L = settings.usual.water_L_a_head_a_day
-        self._reserve_L = settings.water_reserve_L
+        self._settings = settings
         self.use = WaterUse(settings.boat.crew)
         self.reach: Reach | None = None
         """None while what is left is unknown."""
@@ -40,9 +40,14 @@ class WaterAhead:
         """How well what is left was known then [L], and the mode."""
 
     @property
+    def reserve_L(self) -> float:
+        """What is kept back for those who are aboard now."""
+        return self._settings.water_reserve_for_L(self.use.heads)
+
+    @property
     def above_L(self) -> float:
         """What lay above the reserve when the reach was drawn."""
-        return self.left_L - self._reserve_L
+        return self.left_L - self.reserve_L
 
     @property
     def free_L(self) -> float:
@@ -51,14 +56,9 @@ class WaterAhead:
 
     # ---- a minute
 
-    def used(self, hour_utc_s: float, mode: Mode, litres: float, covered_s: float, heads: int = 0) -> None:
-        """Litres used within an hour of UTC, `covered_s` of which was watched, by so many (0: by all who
-        are aboard now)."""
-        self.use.used(hour_utc_s, mode.place, mode.people, litres, covered_s, heads or self.use.heads)
-
     def minute(self, utc_s: float, used_L: float | None, left_L: float | None) -> Iterator[Event]:
         """A minute that ends now. What came of the forecasts it settles, for the log."""
-        above_L = None if left_L is None else left_L - self._reserve_L
+        above_L = None if left_L is None else left_L - self.reserve_L
         for outcome in self._scores.see(utc_s, used_L, above_L):
             yield _told(outcome)
 

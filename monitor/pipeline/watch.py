@@ -234,6 +234,7 @@ class Pipeline:
             settings=self.settings,
             at_s=at_s,
             started_s=self._beat.started_s,
+            heads=self.water.ahead.use.heads,
             values=readings,
             estimates={(e.name, e.subject): e for e in self.estimates()},
             sources=self._healths.all(self.now_s),

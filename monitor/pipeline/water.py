@@ -14,11 +14,11 @@ from monitor.estimation.tank_figures import DOUBTFUL, ISOLATED
 from monitor.estimation.tank_orders import ORDERS, obey
 from monitor.estimation.tanks import TankLevel
 from monitor.estimation.tanks_in_use import mark_stuck
-from monitor.estimation.use import UseHistory
 from monitor.estimation.watcher import WaterHeard
 from monitor.estimation.water_ahead import WaterAhead
+from monitor.estimation.water_history import WaterUse
 from monitor.estimation.water_plan import air_channel
-from monitor.estimation.water_use import WaterHours
+from monitor.estimation.water_use import WaterHours, WaterPart
 from monitor.pipeline.heads import heads_aboard
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.past import KEPT_S, Past
@@ -55,8 +55,9 @@ class WaterDesk:
         self.judges = {pump.name: LeakJudge(pump, settings.heaters) for pump in settings.pumps}
         self._seen = [p for p in settings.pumps if f"{p.name} running" in slots]
         self._hours = WaterHours(bool(self._seen))
-        self.use = UseHistory()
-        self._a_head = AHead(self.use, settings.boat.zone, settings.boat.crew)
+        self._gone = WaterUse(settings.boat.crew)
+        """All that went out of the tanks; what `ahead` reckons with has no leak in it."""
+        self._a_head = AHead(self._gone, settings.boat.zone)
         self._past = Past()
         self.ahead = WaterAhead(settings)
         self._remembered_s = float("-inf")
@@ -190,8 +191,7 @@ class WaterDesk:
             for part in self._hours.drain():
                 if not self._seen:
                     used_L += part.litres
-                self.use.add(part.hour_utc_s, mode.place, mode.people, part.litres, None, part.covered_s)
-                self.ahead.used(part.hour_utc_s, mode, part.litres, part.covered_s)
+                self._keep(part, mode, self.ahead.use.heads)
             known = heard if self._seen else steady
             for event in self.ahead.minute(
                 self._utc_s, used_L if known else None, None if left is None else left.value
@@ -203,6 +203,11 @@ class WaterDesk:
         for kept in (self._minutes, self._pumped):
             while kept and kept[0][0] < end_s - KEPT_RUNS_S:
                 kept.popleft()
+
+    def _keep(self, part: WaterPart, mode: Mode, heads: int) -> None:
+        """Used by so many, into both histories."""
+        for use in (self._gone, self.ahead.use):
+            use.used(part.hour_utc_s, mode.place, mode.people, part.litres, part.covered_s, heads)
 
     def heard(self) -> WaterHeard:
         """What watchers may know of the minute that was just taken in."""
@@ -290,7 +295,7 @@ class WaterDesk:
         drawn = self.ahead.drawn
         ahead = drawn.course if drawn is not None else Past().course()
         past = self._past.course()
-        return Ebb("water", "water", past, ahead, self._settings.water_reserve_L, self._capacity_L)
+        return Ebb("water", "water", past, ahead, self.ahead.reserve_L, self._capacity_L)
 
     # ---- for alerts and the night's ledger
 
@@ -353,9 +358,8 @@ class WaterDesk:
         """Hours of use and the last day and a half, from what was stored."""
         heads = heads_aboard(history, until_utc_s, self.ahead.use.heads)
         for hour in kept_hours(history, "boat water used", until_utc_s):
-            litres = hour.mean * hour.covered_s / MINUTE_S
-            self.use.add(hour.start_s, hour.mode.place, hour.mode.people, litres, None, hour.covered_s)
-            self.ahead.used(hour.start_s, hour.mode, litres, hour.covered_s, heads(hour.start_s))
+            part = WaterPart(hour.start_s, hour.mean * hour.covered_s / MINUTE_S, hour.covered_s)
+            self._keep(part, hour.mode, heads(hour.start_s))
         air = air_channel(self._settings)
         for hour in kept_hours(history, air, until_utc_s) if air else ():
             self.ahead.use.air(hour.start_s, hour.mean, hour.covered_s)

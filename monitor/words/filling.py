@@ -49,11 +49,12 @@ SENTENCES: dict[str, str] = {
     ),
     # Litres a head.
     "a head: by the week": (
-        "Mean of {days:count} days with somebody aboard, by {crew:count} heads; yesterday"
+        "Mean of {days:count} days with somebody aboard, each by the heads then aboard; yesterday"
         " {yesterday_L:litres}."
     ),
     "a head: nobody yesterday": (
-        "Mean of {days:count} days with somebody aboard, by {crew:count} heads; yesterday is not known."
+        "Mean of {days:count} days with somebody aboard, each by the heads then aboard; yesterday is not"
+        " known."
     ),
     "a head: no day yet": "Not known before a whole day with somebody aboard was watched.",
     # Filling.

@@ -89,6 +89,7 @@ WELL = Facts(
     settings=SETTINGS,
     at_s=NOW_S,
     started_s=0.0,
+    heads=2,
     values={
         "house voltage": reading(13.2),
         "house current": reading(-5.0),

@@ -16,6 +16,7 @@ from monitor.alerts.rules import RULES
 from monitor.estimation.water_ahead import WaterAhead
 from monitor.pipeline.watchers import watchers
 from monitor.records import Reason, Severity
+from monitor.settings import Limits
 from monitor.settings_file import parse_settings
 from simulators.packing import DBC
 from simulators.voyage import Voyage
@@ -150,6 +151,17 @@ def test_low_water(left_L: float | None, expected: Any) -> None:
     )
 
     assert (finding.holds, finding.clears) == expected
+
+
+@pytest.mark.parametrize(("heads", "limit_L"), [(2, 43.5), (5, 67.5)])
+def test_low_water_goes_by_the_heads_aboard(heads: int, limit_L: float) -> None:
+    """Half as much again as the reserve: the larger of 9 L a head, 18 or 45, and a tenth of what the tanks
+    give, (150 - 10 + 100 + 50) / 10 = 29 L."""
+    settings = WELL.settings.model_copy(update={"limits": Limits()})
+
+    finding = found(but(settings=settings, heads=heads), "low water", "water")
+
+    assert finding.reason.facts["limit_L"] == pytest.approx(limit_L)
 
 
 @pytest.mark.parametrize(

@@ -116,6 +116,41 @@ def test_a_restart_finds_the_hours_by_the_head_and_their_air() -> None:
     assert use.coming_C(NOW_S) == pytest.approx(25.0)
 
 
+def test_litres_a_head_are_by_those_who_were_aboard() -> None:
+    """15 L a head and day, whoever was aboard; three are set as the crew, two have been there of late."""
+    desk = WaterDesk(boat(boat={"name": "Test", "crew": 3}), Slots(), lambda event: None, Memory({}))
+
+    desk.prefill(cast(History, Stored()), NOW_S)
+    desk.minute({}, 0.0, NOW_S, ANCHOR)
+
+    (a_head,) = [e for e in desk.estimates() if e.name == "water_L_a_head"]
+    assert a_head.value == pytest.approx(15.0)
+    assert a_head.reason.facts["days"] == 7
+    assert UNKNOWN not in say(a_head.reason, Dress())
+
+
+def test_the_reserve_goes_by_the_heads_aboard_and_is_drawn_anew_when_they_change() -> None:
+    """Of 400 L a tenth, 40 L, for two; 9 L a head, 72 L, for eight: 300 L less that lie above it. At 30 L
+    a day by two, 120 L by eight: (300 - 72) / 120 = 1.9 days."""
+    settings = boat(reserves={})
+    desk = WaterDesk(settings, Slots(), lambda event: None, Memory({}))
+    watch = WaterPlanWatch(settings, desk.ahead)
+    watch.take(minute())
+    lived(desk.ahead.use, 30.0)
+    list(desk.ahead.draw(NOW_S, 0.0, left(300.0), 400.0, ANCHOR, 1))
+    ebb = desk.ebb()
+    assert ebb is not None
+    assert (ebb.reserve, desk.ahead.above_L) == (40.0, 260.0)
+
+    watch.wish(Command("crew", "", {"heads": 8}), 60.0, NOW_S)
+
+    ebb, drawn = desk.ebb(), desk.ahead.drawn
+    assert ebb is not None
+    assert drawn is not None
+    assert (ebb.reserve, desk.ahead.above_L) == (72.0, 228.0)
+    assert drawn.likely_days == pytest.approx(1.9, rel=0.03)
+
+
 # ---- the plan
 
 
