@@ -63,7 +63,7 @@ def water_forms(app: FastAPI, watch: Watch) -> None:
     @app.post("/water/crew")
     def crew(people: Annotated[int, Form(ge=1, le=50)]) -> Response:
         watch.submit(Command("crew", "boat", {"heads": people}))
-        return _back()
+        return _back("saving")
 
     @app.post("/water/service")
     def service(service: Text) -> Response:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 from playwright.sync_api import expect
 
+from monitor.records import Severity
 from tests.web.canned import NOW_S, CannedWatch, WaterRecord, canned
 from tests.web.conftest import PANEL, PHONE, Opened
 
@@ -87,22 +88,29 @@ def test_water_fits_its_screen_in_every_state(
     assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
 
 
-@pytest.mark.parametrize("state", ["well", "leaking"])
+@pytest.mark.parametrize("state", ["well", "leaking", "alerts"])
 @pytest.mark.parametrize("size", [PHONE, PANEL])
 def test_litres_days_and_the_verdict_stand_in_the_first_screenful(
     state: str, size: tuple[int, int], opened: Opened, watch: CannedWatch
 ) -> None:
-    """Is there water, for how long, is there a leak: without a touch."""
+    """Is there water, for how long, is there a leak: without a touch. Only an alarm stands above it."""
     shown = canned(state)
     watch.snapshot, watch.record = shown.snapshot, shown.record
     page = opened("/water", size)
+    if state == "alerts":
+        tops = [page.locator(f".{part}").first.bounding_box() for part in ("alarm", "answer", "warning")]
+        assert [box["y"] for box in tops if box] == sorted(box["y"] for box in tops if box)
+        watch.tick()
+        milder = tuple(a for a in watch.snapshot.alerts if a.severity != Severity.ALARM)
+        watch.snapshot = replace(watch.snapshot, alerts=milder * 2)
+        expect(page.locator(".alarm")).to_have_count(0)
     for seen in (*page.locator(".glance .days").all(), *page.locator(".judge p").all()):
         box = seen.bounding_box()
         assert box is not None
         assert box["y"] + box["height"] <= size[1]
     expect(page.locator(".glance")).to_contain_text("262")
     expect(page.locator(".glance")).to_contain_text("5 to 6 days")
-    expect(page.locator(".judge")).to_contain_text("0.06" if state == "well" else "Leak downstream")
+    expect(page.locator(".judge")).to_contain_text("Leak downstream" if state == "leaking" else "0.06")
 
 
 def test_a_fold_keeps_its_state_over_a_new_snapshot_and_an_answer(opened: Opened, watch: CannedWatch) -> None:

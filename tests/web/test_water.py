@@ -217,7 +217,7 @@ class TestJudge:
 
         said = text_of(client_of(watch), "/water")
 
-        assert "Counted since the watch began: run in all 2 h 15 min ." in said
+        assert "Counted since the watch began: ran 2 h 15 min ." in said
 
     def test_nobody_is_ever_quite_sure(self, client_of: ClientOf) -> None:
         watch = canned()

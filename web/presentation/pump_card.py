@@ -19,8 +19,8 @@ LEAST = 0.005
 """A verdict less likely than this is not worth a line."""
 SHOWN_APART = ("leak_L_per_h", "tight_below_L_per_h", "leak_explained_pct")
 """Estimates that the verdict's own sentences and the chances of the others tell."""
-COUNTED = ("run_hours", "run_litres", "run_starts")
-"""Estimates that are counted since the watch began."""
+COUNTED = {"run_hours": "ran", "run_litres": "moved", "run_starts": "starts"}
+"""Estimates that are counted since the watch began, as one sentence names them."""
 CALM = ("tight", "cooling heater", UNJUDGED)
 """Verdicts that nobody need be told of at once."""
 
@@ -66,6 +66,7 @@ def pump_card(
     leak = reader.estimate("leak_L_per_h", pump.name)
     bound, evidence = _evidence(v)
     figures, unknown = of_subject(reader, pump.name, (*SHOWN_APART, *COUNTED))
+    counted = (from_estimate(reader, n, pump.name, label) for n, label in COUNTED.items())
     return PumpCard(
         name=pump.name,
         title=named(pump.name),
@@ -81,7 +82,7 @@ def pump_card(
         bound=say(bound, reader.dress) if bound is not None else _bound(reader, pump, v),
         plot=plot,
         figures=(*figures, *unknown),
-        counted=tuple(f for n in COUNTED if (f := from_estimate(reader, n, pump.name)).state != "unknown"),
+        counted=tuple(f for f in counted if f.state != "unknown"),
         strip=strip,
         no_strip=no_strip,
         running=running is not None and not running.silent and bool(running.value),
