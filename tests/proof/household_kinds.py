@@ -16,12 +16,9 @@ import numpy.typing as npt
 import pandas as pd  # type: ignore[import-untyped]
 import pvlib
 
-Floats = npt.NDArray[np.float64]
+from tests.proof.oracle import START_S, YEAR, Floats
 
-YEAR = 365
 AHEAD = 10
-START_S = 1_767_225_600.0
-"""Midnight of UTC, 1 January 2026: a Thursday."""
 _WANDER = 0.97
 
 

@@ -3,19 +3,20 @@
 import numpy as np
 import pytest
 
-from tests.proof.household_oracle import judge, passages, worst
-from tests.proof.households import _loss
+from tests.proof.household_oracle import passages
+from tests.proof.oracle import Horizon, worst
+from tests.proof.rolling import loss
 
 
 def test_the_pinball_loss_is_least_at_the_true_quantile() -> None:
     """Koenker and Bassett (1978): a tenth of what the truth lies above, nine tenths of what it lies below;
     over a sample its least is at the sample's own quantile."""
     every = np.ones(1, dtype=bool)
-    assert _loss(np.array([3.0]), np.array([2.0]), every) == pytest.approx(0.1)
-    assert _loss(np.array([3.0]), np.array([4.0]), every) == pytest.approx(0.9)
+    assert loss(np.array([3.0]), np.array([2.0]), every) == pytest.approx(0.1)
+    assert loss(np.array([3.0]), np.array([4.0]), every) == pytest.approx(0.9)
     truth = np.random.default_rng(1).exponential(3.0, 4001)
     at = np.linspace(0.05, 1.5, 146)
-    losses = [_loss(truth, np.full(4001, q), np.ones(4001, dtype=bool)) for q in at]
+    losses = [loss(truth, np.full(4001, q), np.ones(4001, dtype=bool)) for q in at]
 
     assert at[int(np.argmin(losses))] == pytest.approx(np.quantile(truth, 0.1), abs=0.02)
 
@@ -36,7 +37,7 @@ def test_misses_that_come_alone_lie_as_far_as_binomial_ones() -> None:
     rng = np.random.default_rng(4)
     truth = np.where(rng.random((4000, 325)) < 0.1, 0.5, 2.0)
 
-    low, high, _ = judge(np.ones(325), truth)
+    low, high, _ = Horizon(10).judge(np.ones(325), truth)
 
     assert low * 325 == pytest.approx(19, abs=2)
     assert high * 325 == pytest.approx(47, abs=2)

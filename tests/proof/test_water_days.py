@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from tests.proof.water_households import AHEAD, KINDS, YEAR, beginning, live, recorded
-from tests.proof.water_oracle import HORIZON, LAST, LEARN, lasts, truths
+from tests.proof.oracle import LEARN, YEAR
+from tests.proof.water_households import AHEAD, KINDS, beginning, live, recorded
+from tests.proof.water_oracle import HORIZON, lasts, truths
 
 
 def test_an_amount_lasts_as_one_reckons_by_hand() -> None:
@@ -16,7 +17,7 @@ def test_an_amount_lasts_as_one_reckons_by_hand() -> None:
     used[3] = 0.0
 
     assert lasts(100.0, used)[:3] * 24 == pytest.approx([10.0, 12.0, 100 / 7])
-    assert lasts(100.0, used)[3] == HORIZON
+    assert lasts(100.0, used)[3] == AHEAD
 
 
 def test_the_truth_of_every_midnight_is_that_of_its_own_future() -> None:
@@ -24,7 +25,7 @@ def test_the_truth_of_every_midnight_is_that_of_its_own_future() -> None:
     used = rng.exponential(1.0, (2, YEAR * 24))
     found = truths(150.0, used)
 
-    for day in (LEARN, LEARN + 1, 200, LAST - 1):
+    for day in (LEARN, LEARN + 1, 200, HORIZON.last - 1):
         hours = slice(day * 24, (day + AHEAD) * 24)
         assert found[:, day - LEARN] == pytest.approx(lasts(150.0, used[:, hours]))
 

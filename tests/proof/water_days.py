@@ -2,8 +2,7 @@
 
 The watch hears what was used, how warm it was, and how many are aboard where the crew tells it. Every day
 after the first thirty a forecast is made and compared with what the same household then used, beside an
-oracle that knows the true distribution (`water_oracle`) and beside common practice: the mean of the last
-seven days and 1.28 standard deviations of it, and a mean weighted with a half-life of four days. Forecasts
+oracle that knows the true distribution (`water_oracle`) and beside common practice (`rolling`). Forecasts
 for which even the oracle's cautious day lies past twenty days cannot miss and are not counted.
 """
 
@@ -16,22 +15,12 @@ import numpy.typing as npt
 from monitor.estimation.water_history import WaterUse
 from monitor.estimation.water_reach import reach
 from tests.proof.harness import Case, Row, outside
-from tests.proof.water_households import START_S, YEAR, Floats, beginning, live, recorded
-from tests.proof.water_oracle import (
-    HORIZON,
-    LAST,
-    LEARN,
-    Verdict,
-    counted,
-    kind_of,
-    of_kind,
-    of_record,
-    truths,
-    worst,
-)  # fmt: skip
+from tests.proof.oracle import LEARN, START_S, YEAR, Floats, Verdict, kind_of
+from tests.proof.rolling import BARS, MADE_UP, RECORDED, Pool, Said, errors, promises, usual, weighted
+from tests.proof.water_households import AHEAD, KINDS, beginning, live, recorded
+from tests.proof.water_oracle import HORIZON, of_kind, of_record, truths
 
-MADE_UP = 36
-RECORDED = 12
+_LEAST_L = 0.01
 
 
 class Year(NamedTuple):
@@ -46,49 +35,25 @@ class Year(NamedTuple):
     oracle: Verdict
 
 
-class Said(NamedTuple):
-    """One way to forecast, over the days of a year: likely and cautious days."""
-
-    likely: Floats
-    cautious: Floats
-
-
 def run(seed: int) -> Row:
     """One household-year: how often the truth came before the cautious day, and how far off."""
     year = _year(seed)
     truth = truths(year.budget, year.used[None])[0]
-    counts = counted(year.oracle.cautious)
-    ours, usual, weighted = _lived(year, seed)
-    early = truth < ours.cautious
-    row: Row = {
-        "kind": year.name,
-        "forecasts": int(counts.sum()),
-        "early": int((early & counts).sum()),
-        "oracle_early": int(((truth < year.oracle.cautious) & counts).sum()),
-        "lowest_share": round(year.oracle.lowest_share, 6),
-        "highest_share": round(year.oracle.highest_share, 6),
-        "worst": round(worst(early, counts), 6),
-        "oracle_worst": round(worst(truth < year.oracle.cautious, counts), 6),
-        "oracle_worst_of_100": round(year.oracle.worst, 6),
-        "oracle_pinball": _loss(truth, year.oracle.cautious, counts),
-    }
-    for name, said in (("", ours), ("usual_", usual), ("weighted_", weighted)):
-        row[f"{name}miss_days"] = round(float(np.abs(said.likely - truth)[counts].mean()), 6)
-        row[f"{name}pinball"] = _loss(truth, said.cautious, counts)
-    return row
+    counts = HORIZON.counted(year.oracle.cautious)
+    ours, by_week, by_half_life = _lived(year, seed)
+    ways = {"": ours, "usual_": by_week, "weighted_": by_half_life}
+    return promises(year.name, truth, ours, year.oracle, counts) | errors(ways, truth, counts)
 
 
 def _year(seed: int) -> Year:
-    kind = kind_of(seed)
+    kind = kind_of(KINDS, seed)
     if kind is None:
         year = recorded(seed - MADE_UP)
         heads, unknown = np.full(YEAR, year.heads), np.full(YEAR, np.nan)
         return Year(year.name, year.used, heads, unknown, year.budget_L, of_record(seed - MADE_UP))
     life = live(kind, np.random.default_rng(4000 + seed), 0, YEAR, beginning(1))
-    known = of_kind(kind)
-    oracle = Verdict(known.says(life.states)[0], *known[1:])
     heads = life.heads[0] if kind.told else np.full(YEAR, kind.heads)
-    return Year(kind.name, life.used[0], heads, life.air_C[0], kind.budget_L, oracle)
+    return Year(kind.name, life.used[0], heads, life.air_C[0], kind.budget_L, of_kind(kind).of(life.states))
 
 
 def _lived(year: Year, seed: int) -> tuple[Said, Said, Said]:
@@ -96,102 +61,40 @@ def _lived(year: Year, seed: int) -> tuple[Said, Said, Said]:
     a_head = float(year.used.sum() / year.told_heads.sum())
     use = WaterUse(int(year.told_heads[0]))
     said: list[list[tuple[float, float]]] = [[], [], []]
-    for day in range(LAST):
+    for day in range(HORIZON.last):
         now_s = START_S + day * 86400.0
         if day >= LEARN:
             # Whoever was aboard yesterday still is, as far as the crew has told.
             use.heads = int(year.told_heads[day - 1])
             drawn = reach(now_s, 0.0, use, "at anchor", "awake", a_head, seed=seed * YEAR + day)
             likely, cautious = (drawn.days(year.budget, u) for u in (drawn.likely, drawn.cautious))
-            said[0].append((min(likely, HORIZON), min(cautious, HORIZON)))
+            said[0].append((min(likely, AHEAD), min(cautious, AHEAD)))
             past = year.used[: day * 24].reshape(day, 24).sum(axis=1)
-            said[1].append(_usual(past[-7:], year.budget))
-            said[2].append(_weighted(past, year.budget))
+            said[1].append(usual(past[-7:], year.budget, AHEAD, _LEAST_L))
+            said[2].append(weighted(past, year.budget, AHEAD, _LEAST_L))
         for hour in range(24):
             at_s = now_s + hour * 3600.0
             litres, heads = float(year.used[day * 24 + hour]), int(year.told_heads[day])
             use.used(at_s, "at anchor", "awake", litres, 3600.0, heads)
             use.air(at_s, float(year.air_C[day]), 3600.0)
-    ours, usual, weighted = (Said(*np.array(which).T) for which in said)
-    return ours, usual, weighted
-
-
-def _usual(week: Floats, budget: float) -> tuple[float, float]:
-    """Days by the 7-day mean, and at its mean + 1.28 sd / sqrt(days to go)."""
-    mean = max(float(week.mean()), 0.01)
-    days = min(budget / mean, HORIZON)
-    high = mean + 1.28 * float(week.std(ddof=1)) / np.sqrt(max(days, 1.0))
-    return days, min(budget / high, HORIZON)
-
-
-def _weighted(past: Floats, budget: float) -> tuple[float, float]:
-    """Days by an exponentially weighted mean of use, half-life four days."""
-    weight = 0.5 ** (np.arange(len(past), 0, -1) / 4.0)
-    days = min(budget / max(float(np.average(past, weights=weight)), 0.01), HORIZON)
-    return days, days
-
-
-def _loss(truth: Floats, quantile: Floats, counts: npt.NDArray[np.bool_]) -> float:
-    """Mean pinball loss at 10 %."""
-    over = truth - quantile
-    return round(float(np.maximum(0.1 * over, -0.9 * over)[counts].mean()), 6)
+    ours, by_week, by_half_life = (Said(*np.array(which).T) for which in said)
+    return ours, by_week, by_half_life
 
 
 def figures(rows: Sequence[Row]) -> dict[str, float]:
-    total = {n: np.array([row[n] for row in rows], dtype=np.float64) for n in rows[0] if n != "kind"}
-    kinds = np.array([row["kind"] for row in rows])
-    seen = total["forecasts"]
-    share = total["early"] / seen
-    inside = (share >= total["lowest_share"]) & (share <= total["highest_share"])
-    oracle_share = total["oracle_early"] / seen
-    oracle_inside = (oracle_share >= total["lowest_share"]) & (oracle_share <= total["highest_share"])
-
-    def pooled(name: str, which: npt.NDArray[np.bool_] | slice = slice(None)) -> float:
-        return float(np.average(total[name][which], weights=seen[which]))
-
-    found = {
-        "household-years": float(len(rows)),
-        "kinds": float(len(set(kinds))),
-        "forecasts": float(seen.sum()),
-        "truth before the cautious day, share": float(total["early"].sum() / seen.sum()),
-        "the oracle's share": float(total["oracle_early"].sum() / seen.sum()),
-        "lowest household-year": float(share.min()),
-        "highest household-year": float(share.max()),
-        "household-years outside the oracle's 99 %": float((~inside).sum()),
-        "the oracle's own years outside": float((~oracle_inside).sum()),
-        "worst sixty days, mean over the years": float(total["worst"].mean()),
-        "the oracle's worst sixty days, mean": float(total["oracle_worst"].mean()),
-        "years whose worst sixty days are worse than the oracle's in 99 of 100": float(
-            (total["worst"] > total["oracle_worst_of_100"]).sum()
-        ),
-        "likely day's mean error, days": pooled("miss_days"),
-        "its ratio to the 7-day mean's": pooled("miss_days") / pooled("usual_miss_days"),
-        "its ratio to the half-life mean's": pooled("miss_days") / pooled("weighted_miss_days"),
-        "pinball loss at 10 %, ratio to the usual band's": pooled("pinball") / pooled("usual_pinball"),
-        "pinball loss at 10 %, ratio to the oracle's": pooled("pinball") / pooled("oracle_pinball"),
-    }
-    for kind in dict.fromkeys(kinds.tolist()):
-        here = kinds == kind
-        found[f"{kind}: share"] = float(total["early"][here].sum() / seen[here].sum())
-        found[f"{kind}: pinball to the usual band's"] = (
-            pooled("pinball", here) / pooled("usual_pinball", here)
-        )  # fmt: skip
-        found[f"{kind}: likely error to the half-life mean's"] = (
-            pooled("miss_days", here) / pooled("weighted_miss_days", here)
-        )  # fmt: skip
+    pool = Pool(rows)
+    found = pool.figures()
+    for kind, here in pool.kinds():
+        found[f"{kind}: share"] = pool.share("early", here)
+        found[f"{kind}: pinball to the usual band's"] = pool.ratio("pinball", "usual_pinball", here)
+        found[f"{kind}: likely error to the half-life mean's"] = pool.ratio(
+            "miss_days", "weighted_miss_days", here
+        )
     return found
 
 
 def misses(found: Mapping[str, float]) -> list[str]:
-    bars = {
-        "household-years": (30, 1000),
-        "kinds": (3, 100),
-        "truth before the cautious day, share": (0.08, 0.12),
-        "household-years outside the oracle's 99 %": (0, 0),
-        "pinball loss at 10 %, ratio to the usual band's": (0.0, 0.75),
-        "its ratio to the half-life mean's": (0.0, 1.0),
-    }
-    return outside(found, bars)
+    return outside(found, BARS | {"kinds": (3.0, 100.0)})
 
 
 CASES = [
@@ -206,6 +109,8 @@ CASES = [
             "monitor/estimation/water_history.py",
             "monitor/estimation/water_reach.py",
             "tests/proof/draws/*",
+            "tests/proof/oracle.py",
+            "tests/proof/rolling.py",
             "tests/proof/water_days.py",
             "tests/proof/water_households.py",
             "tests/proof/water_oracle.py",

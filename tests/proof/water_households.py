@@ -12,12 +12,9 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from tests.proof.oracle import YEAR, Floats
 
-YEAR = 365
 AHEAD = 20
-START_S = 1_767_225_600.0
-"""Midnight of UTC, 1 January 2026: a Thursday."""
 _WANDER, _AIR = 0.97, 0.8
 
 
