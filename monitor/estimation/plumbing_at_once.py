@@ -120,9 +120,9 @@ class AtOnce:
         if run.named is not None:
             return Clause(run.named, run.told_by)
         alarm, past = ran_s >= self.alarm_s(), ran_s >= self.limit_s()
-        if not (alarm or past):
+        if not (alarm or (past and not run.ordinary)):
             return Clause(None)
-        likely = run.likeliest_fault() if run.glance.spoken else BURST
+        likely = run.likeliest_fault() if run.glance.spoken and not run.ordinary else BURST
         if likely != BURST:
             return Clause(likely, "tank")
         return Clause(BURST, "share") if alarm else Clause(BURST, "length", Severity.WARNING)

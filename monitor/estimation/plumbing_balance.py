@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 
 from monitor.clock import HOUR_S
 
-LEVEL_SHARE = 0.002
-"""One level, averaged over a quarter of an hour, as a share of the tanks (sd): a sender's drift over a night
-is 0.2 to 0.5 %. Common practice."""
+LEVEL_SHARE = 0.0027
+"""One level, averaged over a quarter of an hour, as a share of the tanks (sd): two of them are then 0.4 %
+apart. A sender's drift over a night is 0.2 to 0.5 % (common practice), and a year has thousands of spans."""
 FLOW_SHARE, LEARNT_FLOW_SHARE = 0.10, 0.04
 """How well a pump's litres are known, before and after its flow has been learned."""
 KEPT_H = 24
@@ -40,6 +40,8 @@ class Mark(NamedTuple):
     tank_L: float
     ran_s: float
     lone_s: float
+    filling: int
+    """How many fills were before it: between fills the tanks only fall."""
 
 
 class Excess(NamedTuple):
@@ -71,9 +73,10 @@ class Balance:
     def __init__(self, capacity_L: float, flow_L_per_min: float) -> None:
         self._capacity_L = capacity_L
         self._set_L_per_s = flow_L_per_min / 60.0
-        self._marks: deque[Mark] = deque(maxlen=KEPT_H + 2)
+        self._marks: deque[Mark] = deque(maxlen=2 * KEPT_H)
         self._spans: list[Excess] | None = None
         self._ran_s = self._lone_s = 0.0
+        self._fillings = 0
         self._tank_L: float | None = None
         self._just_ran: deque[tuple[float, float]] = deque()
         self._began: Mark | None = None
@@ -97,27 +100,34 @@ class Balance:
         """One of the runs was a lone refill."""
         self._lone_s += seconds
 
+    def filled(self) -> None:
+        """Water came in: what was before is over, but holds."""
+        self._fillings += 1
+        self._spans = self._began = self._tank_L = None
+
     def begin_anew(self) -> None:
-        """A fill, a tank changed over, a run cut off: what was before says nothing."""
+        """A tank changed over, a run cut off, time began anew: what was before says nothing."""
+        self.filled()
         self._marks.clear()
-        self._spans = self._began = None
-        self._tank_L = None
 
     def minute(self, at_s: float, tank_L: float | None, running: bool) -> None:
         """The tanks together now; None while one of them is held, silent or stuck."""
         if tank_L is None or running:
             return
         if self._tank_L is not None and tank_L > self._tank_L + max(JUMP_L, 0.02 * self._capacity_L):
-            self.begin_anew()
+            self.filled()
         self._tank_L = tank_L
         while self._just_ran and self._just_ran[0][0] < at_s - LATE_S:
             self._just_ran.popleft()
         if sum(seconds for _, seconds in self._just_ran) * self._set_L_per_s > LATE_L:
             return
-        here = Mark(at_s, tank_L, self._ran_s, self._lone_s)
+        here = Mark(at_s, tank_L, self._ran_s, self._lone_s, self._fillings)
         self._stretch(here)
-        if not self._marks or at_s - self._marks[-1].at_s >= HOUR_S:
+        latest = self._marks[-1] if self._marks else None
+        if latest is None or latest.filling != self._fillings or at_s - latest.at_s >= HOUR_S:
             self._marks.append(here)
+            while self._marks[0].at_s < at_s - KEPT_H * HOUR_S - HOUR_S:
+                self._marks.popleft()
             self._spans = None
 
     def _stretch(self, here: Mark) -> None:
@@ -154,8 +164,6 @@ class Balance:
         return self._spans
 
     def _reckon(self) -> list[Excess]:
-        if not self._marks or self._tank_L is None:
-            return []
         share = LEARNT_FLOW_SHARE if len(self.taught) >= TAUGHT else FLOW_SHARE
         marks = list(self._marks)
         found = []
@@ -164,7 +172,7 @@ class Balance:
             for hours in SPANS_H:
                 while first >= 0 and marks[first].at_s > now.at_s - (hours - 0.1) * HOUR_S:
                     first -= 1
-                if first < 0:
+                if first < 0 or marks[first].filling != now.filling:
                     break
                 found.append(self._excess(marks[first], now, share))
         return found
@@ -190,10 +198,10 @@ class Balance:
         """How far the tanks have fallen in so many hours. [L]"""
         if not self._marks or self._tank_L is None:
             return None
-        then = next(
-            (m for m in reversed(self._marks) if m.at_s <= self._marks[-1].at_s - hours * HOUR_S), None
-        )
-        return None if then is None else then.tank_L - self._tank_L
+        latest = self._marks[-1]
+        then = next((m for m in reversed(self._marks) if m.at_s <= latest.at_s - hours * HOUR_S), None)
+        same = then is not None and then.filling == latest.filling == self._fillings
+        return then.tank_L - self._tank_L if then is not None and same else None
 
     def state(self) -> dict[str, Any]:
         return {

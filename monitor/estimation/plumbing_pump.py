@@ -67,7 +67,7 @@ class PumpPlumbing:
         self._heat(minute)
         for event in water.events:
             if event.kind is EventKind.FILL and event.subject in {t.name for t in self._tanks}:
-                balance.begin_anew()
+                balance.filled()
             elif event.kind is EventKind.PUMP_RUN and event.subject == self.name:
                 self._ran(event, minute)
         if ran_s is None:

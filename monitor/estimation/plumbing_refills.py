@@ -17,9 +17,13 @@ APART_S = 180.0
 """Runs with at least this rest on both sides stand alone. [s]"""
 AFTER_S = 2 * HOUR_S
 """So long after heating a start still belongs to it. Common practice: 2 hours."""
+QUIET_LEAST_H = 4.0
+"""A relief valve that kept its water through so many hours of heating is tight."""
 COOLS_S = 10 * HOUR_S
 """So long a heater goes on shrinking unseen."""
-KEPT_S = 24 * HOUR_S
+DAY_S, WEEK_S = 24 * HOUR_S, 7 * 24 * HOUR_S
+"""A strong fault shows in a day; a relief valve that loses a few refills an evening in a week of evenings."""
+PIECE_S = 900
 INNOCENT_ASLEEP_PER_H, INNOCENT_AWAKE_PER_H = 0.05, 0.3
 """Lone runs as long as a refill that draws make by chance."""
 WIDTH_SHARE = 0.12
@@ -44,21 +48,30 @@ class Lone(NamedTuple):
 
 
 class Hours:
-    """Hours listened to in the last day, by whether water was heated and whether people slept."""
+    """Hours listened to lately, by whether water was heated and whether people slept."""
 
-    def __init__(self) -> None:
-        self._pieces: deque[tuple[float, float, tuple[bool, bool]]] = deque()
+    def __init__(self, kept_s: float) -> None:
+        self._kept_s = kept_s
+        self._pieces: deque[tuple[float, int, tuple[bool, bool]]] = deque()
+        """Until when, seconds and kind: of one kind up to a quarter of an hour together."""
         self._seconds: Counter[tuple[bool, bool]] = Counter()
 
     def add(self, at_s: float, seconds: float, heated: bool, asleep: bool) -> None:
-        self._pieces.append((at_s, seconds, (heated, asleep)))
-        self._seconds[heated, asleep] += round(seconds)
-        while self._pieces[0][0] < at_s - KEPT_S:
+        kind, new_s, together_s = (heated, asleep), round(seconds), 0
+        self._seconds[kind] += new_s
+        if self._pieces and self._pieces[-1][2] == kind and self._pieces[-1][1] + new_s <= PIECE_S:
+            _, together_s, _ = self._pieces.pop()
+        self._pieces.append((at_s, together_s + new_s, kind))
+        while self._pieces[0][0] < at_s - self._kept_s:
             _, gone, kind = self._pieces.popleft()
-            self._seconds[kind] -= round(gone)
+            self._seconds[kind] -= gone
 
     def of(self, heated: bool, asleep: bool) -> float:
         return self._seconds[heated, asleep] / HOUR_S
+
+    @property
+    def heated(self) -> float:
+        return self.of(True, False) + self.of(True, True)
 
     def clear(self) -> None:
         self._pieces.clear()
@@ -81,8 +94,10 @@ class Refills:
     def __init__(self, shrinks_L: float) -> None:
         self._shrinks_L = shrinks_L
         """The most that all heaters take back as they cool. [L]"""
-        self.lone: deque[Lone] = deque(maxlen=400)
-        self._hours = Hours()
+        self.lone: deque[Lone] = deque(maxlen=2000)
+        """Those of the last week."""
+        self._hours: dict[float, Hours] = {kept_s: Hours(kept_s) for kept_s in (DAY_S, WEEK_S)}
+        self._at_s = 0.0
         self._waiting: tuple[float, float] | None = None
         """Start and end of the latest run, while nothing has followed it."""
         self._before_s: float | None = None
@@ -112,8 +127,10 @@ class Refills:
         self, at_s: float, passed_s: float, asleep: bool, refill_s: float, timing_s: float, L_per_s: float
     ) -> float | None:
         """Time has come to here; the seconds of a lone refill that is now known to be one."""
-        self._hours.add(at_s, passed_s, self._is_heated(at_s), asleep)
-        while self.lone and self.lone[0].at_s < at_s - KEPT_S:
+        self._at_s = at_s
+        for hours in self._hours.values():
+            hours.add(at_s, passed_s, self._is_heated(at_s), asleep)
+        while self.lone and self.lone[0].at_s < at_s - WEEK_S:
             self.lone.popleft()
         if self._waiting is None or at_s - self._waiting[1] < APART_S:
             return None
@@ -135,27 +152,36 @@ class Refills:
 
     def with_heating(self) -> bool | None:
         """Whether lone refills come with heating and not without; None where there are too few to tell."""
-        heated = [r for r in self.lone if r.heated]
-        n, expected = len(heated), self._by_chance(True)
-        asleep = [r for r in self.lone if not r.heated and r.asleep]
-        quiet_h = self._hours.of(False, True)
+        today = self._with_heating(DAY_S)
+        return (self._with_heating(WEEK_S) or None) if today is None else today
+
+    def quiet_heated_h(self) -> float | None:
+        """Hours of heating in the last week, where no more refills came with them than draws make by chance;
+        None while they were more, or hardly any water was heated."""
+        hours = self._hours[WEEK_S]
+        quiet = sum(r.heated for r in self.lone) <= _by_chance(hours)
+        return hours.heated if quiet and hours.heated >= QUIET_LEAST_H else None
+
+    def _with_heating(self, within_s: float) -> bool | None:
+        lone = [r for r in self.lone if r.at_s >= self._at_s - within_s]
+        heated, hours = [r for r in lone if r.heated], self._hours[within_s]
+        n, expected = len(heated), _by_chance(hours)
+        asleep = [r for r in lone if not r.heated and r.asleep]
+        quiet_h = hours.of(False, True)
         if n >= 4 and expected > 0.0 and n > expected and quiet_h >= 2.0:
             more = n * log(n / expected) - (n - expected)
-            heated_h = self._hours.of(True, True) + self._hours.of(True, False)
+            heated_h = hours.heated
+            shrinks_L = self._shrinks_L * max(1.0, heated_h * HOUR_S / COOLS_S)
             as_often = expected + (n - expected) * quiet_h / heated_h
             chance = INNOCENT_ASLEEP_PER_H * quiet_h + self._shrinks_L / max(heated[-1].litres, 0.02)
             excess_L = (n - expected) * heated[-1].litres
-            if more > 5.0 and excess_L > self._shrinks_L and len(asleep) <= 0.35 * as_often:
+            if more > 5.0 and excess_L > shrinks_L and len(asleep) <= 0.35 * as_often:
                 return True
             if len(asleep) > max(chance, 0.6 * as_often):
                 return False
         elif len(asleep) >= 4 and quiet_h >= 2.0:
             return False
         return None
-
-    def _by_chance(self, heated: bool) -> float:
-        awake_h, asleep_h = self._hours.of(heated, False), self._hours.of(heated, True)
-        return INNOCENT_AWAKE_PER_H * awake_h + INNOCENT_ASLEEP_PER_H * asleep_h
 
     def cooled_L(self, at_s: float) -> tuple[int, float] | None:
         """Lone refills while a heater cooled, nobody about, and their litres; None where there are none, or
@@ -184,8 +210,8 @@ class Refills:
         latest = self._bout[-STEADY_CYCLES - 1 :]
         cycles = [b[0] - a[0] for a, b in pairwise(latest)]
         middle = median(cycles)
-        steady = sum(abs(c - middle) <= STEADY_WITHIN * middle for c in cycles)
-        if steady < STEADY_SHARE * len(cycles):
+        steady_s = sum(c for c in cycles if abs(c - middle) <= STEADY_WITHIN * middle)
+        if steady_s < STEADY_SHARE * sum(cycles):
             return None
         return lasted_s, 3600.0 * median(end_s - start_s for start_s, end_s in latest) / middle
 
@@ -196,6 +222,12 @@ class Refills:
     def begin_anew(self) -> None:
         """The signal was lost, or elapsed time began anew."""
         self.lone.clear()
-        self._hours.clear()
+        for hours in self._hours.values():
+            hours.clear()
         self._bout.clear()
         self._waiting = self._before_s = self._heated_s = None
+
+
+def _by_chance(hours: Hours) -> float:
+    """Lone refills that draws make while water is heated."""
+    return INNOCENT_AWAKE_PER_H * hours.of(True, False) + INNOCENT_ASLEEP_PER_H * hours.of(True, True)

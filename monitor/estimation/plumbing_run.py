@@ -97,6 +97,16 @@ class RunUnderWay:
         return max(faults, key=faults.__getitem__, default=BURST)
 
     @property
+    def ordinary(self) -> bool:
+        """Whether current or pressure says that it is a draw, however long it lasts."""
+        seen, habits = self.glance, self._habits
+        if seen is None:
+            return False
+        reads = seen.amps is not None and habits.line.ends() is not None
+        reads = reads or (seen.bars is not None and habits.cut_out_bar is not None)
+        return reads and self.chances.get(ORDINARY, 0.0) >= NAMED
+
+    @property
     def told_by(self) -> str:
         """Which instrument speaks."""
         assert self.glance is not None

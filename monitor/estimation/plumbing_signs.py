@@ -183,6 +183,7 @@ class Signs:
             "short": short[0] if short else None,
             "short_of": short[1] if short else None,
             "promised_s": self._promised_s,
+            "quiet_heated_h": self.refills.quiet_heated_h(),
             "heated_starts": sum(r.heated for r in self.refills.lone),
             "cooled": cooled[0] if cooled else None,
             "cooled_L": cooled[1] if cooled else None,

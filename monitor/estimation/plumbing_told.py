@@ -94,6 +94,8 @@ def finding(told: Told, rule: str) -> Finding:
     if sign is not None or signal_wrong:
         holds = signal_wrong or (sign == YES and chance >= max(rivals, default=0.0))
         clears = sign == NO and not signal_wrong
+    elif rule == RELIEF and told.facts.get("quiet_heated_h") is not None:
+        holds, clears = False, True  # Water was heated for hours, and the valve kept it.
     id = "alert: pump signal wrong" if signal_wrong else f"alert: {rule}"
     under = ((BURST, told.pump), (DRY, told.pump), (STUCK, told.pump)) if rule in (TAP, ABOVE) else ()
     return Finding(rule, told.pump, holds, clears, told.reason(id if holds else QUIET), under=under)

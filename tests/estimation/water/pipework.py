@@ -153,8 +153,7 @@ class House:
         self.sails = (10.0, 15.0) if self.away is None and rng.random() < 0.25 else None
         self._heat(start_s)
         if self.tank_L < 0.45 * pipes.capacity_L:
-            self.fills.append((start_s + 5.0, 0.95 * pipes.capacity_L - self.tank_L))
-            self.tank_L = 0.95 * pipes.capacity_L
+            self._take_water(start_s + 5.0)
         self.tank = [(start_s, self.tank_L)]
         for draw in [*day_of_draws(rng, start_s, pipes, self.away), Draw(start_s + DAY, 0.0, 1.0)]:
             self._slow(max(self._now_s, draw.at_s))
@@ -237,8 +236,16 @@ class House:
         self._pass(end_s - start_s)
         self.tank_L -= pump * (end_s - start_s)
         self._book(end_s)
+        if self.tank_L < 0.1 * self.pipes.capacity_L:  # Guests and a wash down: nobody lets it run dry.
+            self._take_water(end_s)
+            self._book(end_s)
         self.runs.append(Run(start_s, end_s, open_s, open_bar))
         return max(0.0, litres - per_s * (end_s - start_s)) if litres else 0.0
+
+    def _take_water(self, at_s: float) -> None:
+        litres = 0.95 * self.pipes.capacity_L - self.tank_L
+        self.fills.append((at_s, litres))
+        self.tank_L += litres
 
     def _book(self, at_s: float) -> None:
         self.tank.append((at_s, self.tank_L))

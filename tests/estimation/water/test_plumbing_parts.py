@@ -7,13 +7,14 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from monitor.estimation.plumbing_at_once import AtOnce
+from monitor.estimation.plumbing_at_once import AtOnce, Clause
 from monitor.estimation.plumbing_balance import Balance, Excess
 from monitor.estimation.plumbing_habits import FREE, GUARDED, STEP, Habits, Lengths, Line, group
 from monitor.estimation.plumbing_refills import Refills, refill_in_draw_s
-from monitor.estimation.plumbing_verdicts import HEALTHY, VERDICTS, chances
+from monitor.estimation.plumbing_told import Told, finding
+from monitor.estimation.plumbing_verdicts import HEALTHY, RELIEF, VERDICTS, chances
 from monitor.estimation.watcher import Look
-from monitor.records import Mode, Severity
+from monitor.records import Mode, Reading, Severity
 from monitor.settings import Accumulator, Pump, Tank
 
 HOUR = 3600.0
@@ -82,7 +83,7 @@ def days(balance: Balance, hours: int, lost_L_per_h: float, used_L_per_h: float,
 
 
 def test_a_tank_that_falls_alone_leaks_before_the_pump() -> None:
-    """1 L/h for a day is 24 L: 16 times the 1.5 L that two readings of 0.2 % of 400 L are off by together."""
+    """1 L/h for a day is 24 L: 16 times the 1.5 L that two readings of 0.27 % of 400 L are apart by."""
     healthy, leaking = Balance(400.0, 10.0), Balance(400.0, 10.0)
     days(healthy, 25, 0.0, 2.0, 350.0)
     days(leaking, 25, 1.0, 2.0, 350.0)
@@ -100,6 +101,22 @@ def test_a_fill_is_no_leak_and_no_gift() -> None:
 
     assert balance.falls_alone() is None
     assert balance.fallen_L(1.0) is None
+
+
+def test_a_tank_that_was_filled_has_still_leaked() -> None:
+    """What was lost before a fill is lost; no span reaches over it, and a day later it is forgotten."""
+    balance = Balance(400.0, 10.0)
+    left_L = days(balance, 12, 2.0, 2.0, 350.0)
+    before = balance.falls_alone()
+    balance.filled()
+    balance.minute(12 * HOUR + 60.0, left_L + 100.0, running=False)
+
+    assert before is not None
+    assert balance.falls_alone() == before
+    assert max(span.hours for span in balance.spans()) < 12.5
+    for n in range(26 * 60):
+        balance.minute((12 + n / 60) * HOUR + 120.0, left_L + 100.0, running=False)
+    assert balance.falls_alone() is None
 
 
 def test_the_flow_is_taught_by_the_tank_and_its_loss_is_told() -> None:
@@ -197,6 +214,45 @@ def test_refills_that_come_all_night() -> None:
     assert night(range(120, 240), range(130, 900), 10).with_heating() is False
 
 
+def week(an_evening: int, a_night: int, evenings: int = 7) -> Refills:
+    """A week by minutes, a third of a litre a refill: heated from 18:00 to 20:00, so many refills an evening
+    until 22:00, so many a night from 23:00 to 07:00."""
+    refills = Refills(0.5)
+    for n in range(7 * 24 * 60):
+        day, at_min = divmod(n, 24 * 60)
+        hot, asleep = 18 * 60 <= at_min < 20 * 60, at_min >= 23 * 60 or at_min < 7 * 60
+        refills.heating(60.0 * (n + 1), hot)
+        starts = [18 * 60 + 10 + 220 * k // max(1, an_evening) for k in range(an_evening)]
+        starts += [10 + 400 * k // max(1, a_night) for k in range(a_night)]
+        if at_min in starts and (asleep or day < evenings):
+            lone(refills, 60.0 * (n + 1) - 1.0)
+        refills.minute(60.0 * (n + 1), 60.0, asleep, 2.0, 0.1, 1 / 6)
+    return refills
+
+
+def test_a_few_refills_an_evening_show_in_a_week_of_evenings() -> None:
+    """Four an evening of four hours against 1.2 by chance: 28 against 8.4. Poisson's log likelihood ratio in
+    a day is 4 ln(4 / 1.2) - 2.8 = 2.0, in a week 28 ln(28 / 8.4) - 19.6 = 14.1: one proves nothing."""
+    assert week(4, 0).with_heating() is True
+    assert week(4, 0, evenings=1).with_heating() is None
+    assert week(1, 0).with_heating() is None
+
+
+def test_what_goes_on_all_night_has_nothing_to_do_with_heating() -> None:
+    assert week(4, 8).with_heating() is not True
+
+
+def test_a_valve_is_tight_again_after_hours_of_heating_that_drew_nothing() -> None:
+    """Seven evenings, heated for two hours and two hours after: 28 hours. Then the caution ends."""
+    assert week(0, 0).quiet_heated_h() == pytest.approx(28.0, abs=0.5)
+    assert week(4, 0).quiet_heated_h() is None
+    assert Refills(0.5).quiet_heated_h() is None
+    for quiet_h, expected in ((28.0, (False, True)), (None, (None, None))):
+        told = Told("pump", 0.0, 300.0, Clause(None), {}, chances({}), 0.0, {"quiet_heated_h": quiet_h})
+        found = finding(told, RELIEF)
+        assert (found.holds, found.clears) == expected
+
+
 def test_a_refill_or_two_of_a_cooling_heater() -> None:
     """0.5 L of shrinkage and a third of a litre a refill: one or two. Five are more than it can be."""
     few, many = night(range(120, 240), range(500, 620), 100), night(range(120, 240), range(440, 800), 60)
@@ -234,6 +290,19 @@ def test_a_tap_left_running_goes_on_steadily_and_a_cook_does_not() -> None:
     assert cook.stream(at_s, FREE) is None
 
 
+def test_a_busy_sink_is_no_tap_however_alike_its_refills_are() -> None:
+    """Half an hour of rinsing: four refills a draw, 6 s apart, a draw every 40 to 120 s. Most starts follow
+    the one before by the same, but most of the time nothing flows."""
+    sink, rng, at_s = Refills(0.0), Random(4), 0.0
+    while at_s < 45 * 60.0:
+        at_s += rng.uniform(40.0, 120.0)
+        for _ in range(5):
+            at_s += 6.0
+            lone(sink, at_s)
+
+    assert sink.stream(at_s, FREE) is None
+
+
 # ---- clauses of a burst, status alone
 
 
@@ -264,6 +333,25 @@ def test_a_run_past_the_limit_is_a_warning_where_the_tanks_are_large() -> None:
     pump.look(Look(600.0, 1, {}, Mode("at anchor", "awake"), {"pump": 485.0}, {"pump": None}))
 
     assert pump.clause() == ("burst", "length", Severity.WARNING)
+
+
+def test_a_long_run_that_an_instrument_says_is_a_draw_is_told_by_its_share_alone() -> None:
+    """A hose's gun wide open under way, 1.1 bar at the pump, cut-out 2.8: past the 5 minutes that no run
+    lasts where nothing but the pump's status is known, until 8 % of 1,000 L may be gone."""
+    told: dict[bool, list[tuple[float, str | None, str]]] = {}
+    for heard in (True, False):
+        habits, balance = Habits(PUMP, 480.0), Balance(1000.0, 10.0)
+        pump = AtOnce(PUMP, [Tank(name="tank", capacity_L=1000.0)], habits, balance)
+        told[heard] = []
+        for n in range(1, 33):
+            at_s = 15.0 * n
+            readings = {"pump pressure": Reading(at_s - 0.3, 1.1, False)} if heard else {}
+            pump.look(Look(at_s, 1, readings, Mode("sailing", "awake"), {"pump": at_s}, {"pump": None}))
+            if pump.clause().fault:
+                told[heard].append((at_s, *pump.clause()[:2]))
+
+    assert told[True][0] == (390.0, "burst", "share")
+    assert told[False][0] == (300.0, "burst", "length")
 
 
 @pytest.mark.parametrize("tap_L_per_min", [0.5, 2.0, 5.0, 8.0])
