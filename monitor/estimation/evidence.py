@@ -6,16 +6,17 @@ deviation). The pump starts on its own when u comes to 1, within sigma, or befor
 drew a little meanwhile (chance p), anywhere alike. With l_0 innocent lone refills an hour,
 
     g(T) = du/dt [(1 - p) n(u) + p]        the density of a start of its own, n peaked at 1
-    S(T) = (1 - p) N(u) + p (1 - u / 2)    the chance that there was none
+    S(T) = (1 - p) N(u) + p - m u          the chance that there was none
     lone refill:     ln (l_0 S + g) / (l_0 S_0 + g_0)
     ended by a draw: ln S / S_0
 
-where the index 0 stands for the same without a leak. These are added into a cumulative sum for
+where m is the mean of p over the rest, draws coming at random: m = 1 - p / (-ln (1 - p)), and the
+index 0 stands for the same without a leak. These are added into a cumulative sum for
 each leak that never falls below 0.
 """
 
 from collections.abc import Mapping, Sequence
-from math import exp, pi, sqrt
+from math import exp, log1p, pi, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -45,6 +46,11 @@ class Rest(NamedTuple):
     """and how fast it grows."""
     drawn: float = 0.0
     """How likely it is that somebody drew a little."""
+
+    @property
+    def mean_drawn(self) -> float:
+        """The mean over the rest of that chance, as it grew."""
+        return 1.0 - self.drawn / -log1p(-min(self.drawn, 0.9999)) if self.drawn > 1e-4 else 0.5 * self.drawn
 
 
 class RefillSums:
@@ -115,8 +121,8 @@ def _chance(rest: Rest) -> Floats:
     sharp = 1.0 / (1.0 + np.exp(np.minimum(1.702 / sigma * (u - 1.0), 60.0)))
     wide = np.minimum(1.0, np.maximum(0.0, (TO - u) / (TO - FROM)))
     alone = (1 - WIDE) * sharp + WIDE * wide
-    hastened = (1.0 - 0.5 * np.maximum(u, 0.0)) * (u < 1.0)
-    found: Floats = np.maximum(FLOOR, (1 - rest.drawn) * alone + rest.drawn * hastened)
+    hastened = (rest.drawn - rest.mean_drawn * np.maximum(u, 0.0)) * (u < 1.0)
+    found: Floats = np.maximum(FLOOR, (1 - rest.drawn) * alone + hastened)
     return found
 
 
@@ -136,7 +142,7 @@ def _chance_0(rest: Rest) -> float:
     sigma = sqrt(SIGMA**2 + rest.taken_sd**2)
     wide = min(1.0, max(0.0, (TO - u) / (TO - FROM)))
     alone = (1 - WIDE) * _normal((1.0 - u) / sigma) + WIDE * wide
-    return max(FLOOR, (1 - rest.drawn) * alone + rest.drawn * (1.0 - 0.5 * max(0.0, u)) * (u < 1.0))
+    return max(FLOOR, (1 - rest.drawn) * alone + (rest.drawn - rest.mean_drawn * max(0.0, u)) * (u < 1.0))
 
 
 def _density_0(rest: Rest) -> float:

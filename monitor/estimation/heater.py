@@ -162,6 +162,10 @@ class Heaters:
         """Whether one is heated to where nobody knows: what it gives back hides any leak."""
         return any(h.heating_unseen for h in self._each.values())
 
+    def guessed(self) -> bool:
+        """Whether one is known by its heating hours alone."""
+        return any(h.timed and not h.watched for h in self._each.values())
+
     def unknown(self) -> bool:
         """Whether one may be heated or cool without anybody knowing."""
         return any(not h.watched and (not h.timed or h.heating_unseen) for h in self._each.values())

@@ -1,5 +1,6 @@
 """How often this boat's pump refills once with nobody drawing and nothing leaking."""
 
+from dataclasses import dataclass, field
 from math import exp, log, sqrt
 
 from monitor.clock import HOUR_S
@@ -15,6 +16,8 @@ PRIOR_REFILLS = 2.0
 MOST, LEAST_ASLEEP, LEAST_AWAKE = 2.5, 0.25, 1.0
 """How far from the guess the boat's own nights may move it: a leak that was there from the start is
 still seen; by day they come in clusters."""
+HELD_NIGHTS = 3
+"""The latest nights teach nothing yet: what a leak's first refills teach would hide it."""
 HALF_LIFE_H = 600.0
 """Quiet hours until a night counts half: some two months."""
 DRAWS_ASLEEP_PER_H, DRAWS_AWAKE_PER_H = 0.2, 1.5
@@ -27,31 +30,56 @@ def small_per_h(drawdown_L: float, asleep: bool) -> float:
     return share * (DRAWS_ASLEEP_PER_H if asleep else DRAWS_AWAKE_PER_H)
 
 
+@dataclass
+class Quiet:
+    """Hours with nobody drawing and the lone refills in them: by day, and asleep."""
+
+    refills: list[float] = field(default_factory=lambda: [0.0, 0.0])
+    hours: list[float] = field(default_factory=lambda: [0.0, 0.0])
+
+    def take(self, later: "Quiet") -> None:
+        """What was before counts less and less."""
+        for n in (False, True):
+            fade = exp(-log(2.0) * later.hours[n] / HALF_LIFE_H)
+            self.hours[n] = self.hours[n] * fade + later.hours[n]
+            self.refills[n] = self.refills[n] * fade + later.refills[n]
+
+    def state(self) -> list[list[float]]:
+        return [[round(n, 3) for n in self.refills], [round(h, 2) for h in self.hours]]
+
+
 class Innocents:
-    """Learns the rate from lone refills in the boat's quiet hours, those asleep and those awake apart."""
+    """Learns the rate from lone refills in the boat's quiet hours, those asleep and those awake apart;
+    the latest `HELD_NIGHTS` nights and days wait until nothing was found in them."""
 
     def __init__(self) -> None:
-        self._refills = [0.0, 0.0]
-        self._hours = [0.0, 0.0]
+        self._known = Quiet()
+        self._held: list[Quiet] = []
+        self._slept = False
 
     def quiet(self, asleep: bool, hours: float, refills: float = 0.0) -> None:
         """So many hours with nobody drawing, and the lone refills in them."""
-        fade = exp(-log(2.0) * hours / HALF_LIFE_H)
-        self._hours[asleep] = self._hours[asleep] * fade + hours
-        self._refills[asleep] = self._refills[asleep] * fade + refills
+        if not self._held or (asleep and not self._slept):
+            self._held.append(Quiet())
+            if len(self._held) > HELD_NIGHTS:
+                self._known.take(self._held.pop(0))
+        self._slept = asleep
+        self._held[-1].hours[asleep] += hours
+        self._held[-1].refills[asleep] += refills
 
     def per_h(self, share: float, asleep: bool) -> float:
         """Lone refills by chance, where a run within `share` of a refill's length counts as one. [1/h]"""
         guess = VISITS_PER_H * share * (1.0 if asleep else AWAKE_FACTOR)
-        learned = (PRIOR_REFILLS + self._refills[asleep]) / (PRIOR_REFILLS / guess + self._hours[asleep])
+        known = self._known
+        learned = (PRIOR_REFILLS + known.refills[asleep]) / (PRIOR_REFILLS / guess + known.hours[asleep])
         least = LEAST_ASLEEP if asleep else LEAST_AWAKE
         return min(MOST * guess, max(least * guess, learned))
 
-    def state(self) -> list[list[float]]:
-        return [[round(n, 3) for n in self._refills], [round(h, 2) for h in self._hours]]
+    def state(self) -> list[list[list[float]]]:
+        return [quiet.state() for quiet in (self._known, *self._held)]
 
-    def restore(self, state: list[list[float]]) -> None:
-        self._refills, self._hours = (list(column) for column in state)
+    def restore(self, state: list[list[list[float]]]) -> None:
+        self._known, *self._held = (Quiet(*map(list, pair)) for pair in state)
 
 
 class DeclaredDraws:

@@ -208,7 +208,7 @@ class LeakJudge:
         rest = None
         if self._suspicion.stirred and self._bout is None and self._now_s is not None:
             rest = self._resting.so_far(self._now_s, self.drawdown_L)
-        self._suspicion.decide(rest, self._share)
+        self._suspicion.decide(rest, self._share, self._resting.heaters.guessed())
         doubted = self.suspects or self._suspicion.height > DOUBT
         if doubted and not self._doubted:
             self._rests.forget(under_way=False)

@@ -98,7 +98,9 @@ class RefillTime:
     above the promise is a flush of a fixed volume, and teaches nothing.
     """
 
-    KEPT, LEAST, LEAST_EDGE = 80, 15, 30
+    KEPT, LEAST, LEAST_EDGE, LEAST_ABOVE = 80, 15, 30, 60
+    """So many runs must have been seen for a crowd, an edge below the promise, and one above it: the
+    shortest of few draws lies above a refill by chance."""
     CROWD_SHARE, SHORTER_SHARE, FLUSH_SHARE = 0.6, 0.05, 0.7
     WIDTH, EVERY = 0.05, 4
     FROM, TO, UP_TO = 0.35, 1.12, 1.6
@@ -132,10 +134,13 @@ class RefillTime:
     def _learn(self, ordered: list[float]) -> None:
         self._unlearned = 0
         found_s = self._crowd(ordered) if self._fine else None
-        if self._fine and found_s is None and len(ordered) >= self.LEAST_EDGE:
+        enough = len(ordered) >= self.LEAST_EDGE
+        if self._fine and found_s is None and enough:
             found_s = self._edge(ordered)
+            if found_s is not None and found_s > self.promised_s and len(ordered) < self.LEAST_ABOVE:
+                found_s, enough = None, False
         self.learned = found_s is not None
-        self.sure = self._fine and (self.learned or len(ordered) >= self.LEAST_EDGE)
+        self.sure = self._fine and (self.learned or enough)
         self.seconds = self.promised_s if found_s is None else found_s
 
     def _crowd(self, ordered: list[float]) -> float | None:

@@ -10,13 +10,15 @@ from monitor.estimation.evidence import STARTS_PER_H, Floats, RefillSums, Rest
 from monitor.estimation.innocents import Innocents
 from monitor.estimation.leak_rate import LeakRate
 
-THRESHOLD = 7.5
+THRESHOLD = 8.0
 """At which sum of evidence a leak is suspected; set on simulated households so that a false one
 comes in some three years of nights, at the drawdowns of 0.3 to 1.5 L and timings of 0.1 to 1 s."""
 INNOCENT_PER_H, LEAST_MORE, MOST_MORE = 0.022, -0.7, 2.5
 """It stands for so many innocent refills; with more of them there are more tries at a false one."""
 FAST_PER_H, FAST_MORE = 0.8, 1.5
 """A leak that starts the pump this often soon gives more evidence, and must."""
+GUESSED_MORE = 0.5
+"""Where a heater's water is reckoned from its heating hours alone: the model is no thermometer."""
 LEAST_REFILLS = 3
 """Fewer are never called a leak."""
 EXPLAINED_SHARE = 0.7
@@ -67,8 +69,9 @@ class Suspicion:
         """Somebody's draw ended a rest."""
         self._lines.ended(rest)
 
-    def decide(self, rest: Rest | None, share: float) -> None:
-        """Suspect at the threshold; stop suspecting at half of it. `rest` is the one under way."""
+    def decide(self, rest: Rest | None, share: float, guessed: bool) -> None:
+        """Suspect at the threshold; stop suspecting at half of it. `rest` is the one under way; `guessed`,
+        whether a heater's water is known from its heating hours alone."""
         sums = self._lines.now(rest)
         if self._line is not None and sums[self._line] == 0.0:
             # The refills that spoke for it speak for no slower one.
@@ -79,7 +82,7 @@ class Suspicion:
             self._line = None
             return
         line = self._best(sums)
-        limit = self._limit(line, share) * (1.0 if self._line is None else 0.5)
+        limit = self._limit(line, share, guessed) * (1.0 if self._line is None else 0.5)
         self._line = line if line is not None and sums[line] >= limit else None
 
     def _best(self, sums: Floats) -> int | None:
@@ -88,12 +91,12 @@ class Suspicion:
         above = np.where(counted, sums - FAST_MORE * (STARTS_PER_H > FAST_PER_H), -np.inf)
         return int(above.argmax()) if counted.any() else None
 
-    def _limit(self, line: int | None, share: float) -> float:
+    def _limit(self, line: int | None, share: float, guessed: bool) -> float:
         """The threshold for a line: higher where this boat's innocent refills are many."""
         innocent_per_h = self._innocents.per_h(share, asleep=True)
         own = min(MOST_MORE, max(LEAST_MORE, log(innocent_per_h / INNOCENT_PER_H)))
         fast = line is not None and bool(STARTS_PER_H[line] > FAST_PER_H)
-        return THRESHOLD + own + FAST_MORE * fast
+        return THRESHOLD + own + FAST_MORE * fast + GUESSED_MORE * guessed
 
     def rate_L_per_h(self, drawdown_L: float, timing_share: float) -> tuple[float, float, float] | None:
         """The suspected leak: likely, and its 90 % band; None without one. [L/h]"""

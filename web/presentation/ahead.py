@@ -159,7 +159,8 @@ def _water(reader: Reader) -> Amount:
             for name in ("leak_L_per_h", "tight_below_L_per_h")
             if reader.estimate(name, pump.name)
         ]
-    reserve = litres(reader.settings.water_reserve_L, reader.dress)
+    ebb = _ebb(reader, "water")
+    reserve = litres(reader.settings.water_reserve_L if ebb is None else ebb.reserve, reader.dress)
     return _amount(reader, "water", "Fresh water", "water_days", subject, left, figures, reserve)
 
 

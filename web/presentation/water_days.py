@@ -40,7 +40,9 @@ def days_of_water(reader: Reader) -> Plan:
     """What is known of it; the plan is unknown before a forecast was drawn."""
     p = reader.snapshot.water.plan
     figures = [*of_subject(reader, "water", APART)[0]]
-    figures.append(_plain("Reserve kept back", litres(reader.settings.water_reserve_L, reader.dress)))
+    kept_L = next((e.reserve for e in reader.snapshot.ebbs if e.what == "water"), None)
+    kept_L = reader.settings.water_reserve_L if kept_L is None else kept_L
+    figures.append(_plain("Reserve kept back", litres(kept_L, reader.dress)))
     if p is not None and p.refill_L is not None and known(p.refill_L):
         figures.append(_plain("To fill all tanks", litres(p.refill_L, reader.dress)))
     sealed_L = reader.settings.reserves.sealed_L if p is None else p.sealed_L
