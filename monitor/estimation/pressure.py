@@ -115,5 +115,6 @@ class PressureDecay:
         unsure = 1.645 * sd_L
         likely = slope - taken_L / hours
         total = (self._parts[-1][1] - self._parts[0][1]) / hours
-        high = max(likely, total - taken_L / hours) + unsure / hours
-        return Decay(max(0.0, likely), max(0.0, likely - unsure / hours), max(0.0, high), sd_L / hours, hours)
+        # A rest that seems to win water has won none: its bound is no sharper for it.
+        high = max(0.0, likely, total - taken_L / hours) + unsure / hours
+        return Decay(max(0.0, likely), max(0.0, likely - unsure / hours), high, sd_L / hours, hours)

@@ -39,7 +39,7 @@ SENTENCES: dict[str, str] = {
         " between full and the low end, seen so far: {times:count}."
     ),
     "days from settings": (
-        "From the usual use in the settings: the watch has only {days:count} whole days of its own."
+        "From the usual use in the settings: whole days of the watch's own: {days:count}."
     ),
     "days from history": "From the last {days:count} days {place:text}, hour by hour.",
     "days from few days": "From {days:count} days {place:text} so far: wide until there are fourteen.",

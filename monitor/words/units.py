@@ -68,9 +68,10 @@ def litres(value: float, dress: Dress) -> str:
 
 
 def rate(value: float, dress: Dress) -> str:
-    """Litres an hour: two decimals below one."""
+    """Litres an hour: two decimals below one, three below a hundredth: a bound is never told as none."""
     shown = value * dress.volume.per
-    decimals = 0 if abs(shown) >= 9.95 else 1 if abs(shown) >= 0.995 else 2
+    size = abs(shown)
+    decimals = 0 if size >= 9.95 else 1 if size >= 0.995 else 3 if 0 < size < 0.00995 else 2
     return f"{_number(shown, decimals)}{GAP}{dress.volume.symbol}/h"
 
 

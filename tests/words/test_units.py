@@ -22,6 +22,7 @@ from monitor.words.units import (
     days_between,
     litres,
     moment,
+    rate,
     span,
     temp,
     wh,
@@ -47,6 +48,12 @@ def test_pressure_and_temperature_in_other_units() -> None:
     """NIST SP 811: 1 psi = 6894.757 Pa, so 2.8 bar = 40.6 psi; 100 °C = 212 °F by definition."""
     assert told(bar(2.8, Dress(UTC, pressure=PSI))) == "41 psi"
     assert told(temp(100.0, Dress(UTC, temperature=FAHRENHEIT))) == "212 °F"
+
+
+def test_a_small_rate_is_not_rounded_to_none() -> None:
+    assert [told(rate(q, PLAIN)) for q in (0.0, 0.0034, 0.2, 3.26, 12.4)] == [
+        "0.00 L/h", "0.003 L/h", "0.20 L/h", "3.3 L/h", "12 L/h",
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -83,6 +83,19 @@ def test_a_glass_of_water_in_the_night_is_no_leak_and_widens_the_bound() -> None
     assert found.high_L_per_h > without.high_L_per_h
 
 
+def test_a_rest_that_seems_to_win_water_is_no_tighter_for_it() -> None:
+    """A heater said to have taken half a litre that the gauge never missed: the estimate is below none."""
+    gauge = PressureDecay(SMALL)
+    gauge.stop(0.0)
+    for n in range(2, 240):
+        gauge.take(n * MINUTE, gauge_bar(0.0))
+    without, with_heater = gauge.found(), gauge.found(taken_L=0.5)
+
+    assert without is not None
+    assert with_heater is not None
+    assert with_heater.high_L_per_h >= without.high_L_per_h > 0
+
+
 def test_a_short_rest_tells_nothing() -> None:
     assert night(0.5, 1.0) is None
 
