@@ -6,6 +6,7 @@ excess = fallen - pumped       0 tight or leaking downstream, above 0 lost befor
 
 from collections import deque
 from collections.abc import Mapping
+from itertools import pairwise
 from statistics import median
 from typing import Any, NamedTuple
 
@@ -195,13 +196,16 @@ class Balance:
         return max(known, key=lambda s: s.lone_L / s.spread_L, default=None)
 
     def fallen_L(self, hours: float) -> float | None:
-        """How far the tanks have fallen in so many hours. [L]"""
+        """How far the tanks have fallen in so many hours, fills left out. [L]"""
         if not self._marks or self._tank_L is None:
             return None
         latest = self._marks[-1]
-        then = next((m for m in reversed(self._marks) if m.at_s <= latest.at_s - hours * HOUR_S), None)
-        same = then is not None and then.filling == latest.filling == self._fillings
-        return then.tank_L - self._tank_L if then is not None and same else None
+        since = [m for m in self._marks if m.at_s > latest.at_s - hours * HOUR_S]
+        if len(since) == len(self._marks):
+            return None
+        marks = [self._marks[-len(since) - 1], *since]
+        marks.append(latest._replace(tank_L=self._tank_L, filling=self._fillings))
+        return sum(then.tank_L - now.tank_L for then, now in pairwise(marks) if then.filling == now.filling)
 
     def state(self) -> dict[str, Any]:
         return {
