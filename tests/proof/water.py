@@ -19,15 +19,23 @@ from tests.proof.water_boats import (
 )
 
 Misses = Callable[[Mapping[str, float], Mapping[str, float]], list[str]]
-HASTENED = tuple(f"1.5 L, {size} L/h: median error of the first rate" for size in ("0.2", "0.3"))
-"""Most night draws are smaller than 1.5 L and only hasten a refill: what they took counts as leaked."""
+HASTENED = "1.5 L, 0.3 L/h: median error of the first rate"
 HASTENED_MOST = 0.2
 
 
+SELDOM = tuple(f"{size}: median error of the first rate" for size in ("0.7 L, 0.1 L/h", "1.5 L, 0.2 L/h"))
+"""Refills seven hours apart: most are hastened, and the rate told is an upper one. Its band is what counts."""
+BANDED = 0.85
+
+
 def other_misses(bars: Mapping[str, float], found: Mapping[str, float]) -> list[str]:
-    """As for the others, but for two rates."""
-    misses = leaking_misses(bars, {name: value for name, value in found.items() if name not in HASTENED})
-    return misses + [f"{name}: {found[name]:.3g}" for name in HASTENED if found[name] > HASTENED_MOST]
+    """As for the others, but for three rates."""
+    own = {HASTENED, *SELDOM}
+    misses = leaking_misses(bars, {name: value for name, value in found.items() if name not in own})
+    if found[HASTENED] > HASTENED_MOST:
+        misses.append(f"{HASTENED}: {found[HASTENED]:.3g}")
+    bands = {name.split(":")[0] + ": in the first 90 % band" for name in SELDOM}
+    return misses + [f"{name}: {found[name]:.3g}" for name in sorted(bands) if found[name] < BANDED]
 
 
 def leak_case(
@@ -95,7 +103,7 @@ CASES = [
     leak_case(
         "leak-other-plumbing",
         "larger accumulators, and a pump timed to one second",
-        range(100),
+        range(200),
         (
             ("0.7 L, 0.1 L/h", 0.1, 4, {"drawdown_L": 0.7}, None),
             ("0.7 L, 0.2 L/h", 0.2, 2, {"drawdown_L": 0.7}, None),
