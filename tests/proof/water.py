@@ -24,7 +24,7 @@ HASTENED_MOST = 0.2
 
 
 SELDOM = tuple(f"{size}: median error of the first rate" for size in ("0.7 L, 0.1 L/h", "1.5 L, 0.2 L/h"))
-"""Refills seven hours apart: most are hastened, and the rate told is an upper one. Its band is what counts."""
+"""Refills seven hours apart: most are hastened, and the rate told is an upper one. Its band counts."""
 BANDED = 0.85
 
 
