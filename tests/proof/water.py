@@ -118,7 +118,6 @@ CASES = [
             ("1 s, 1.5 L, 1 L/h", 1.0, 1, {"edges_s": 1.0, "drawdown_L": 1.5}, None),
         ),
         {
-            "0.7 L, 0.1 L/h: found by night 4": 0.5,
             "1.5 L, 0.2 L/h: found by night 4": 0.5,
             "0.7 L, 0.2 L/h: found by night 2": 0.5,
             "0.7 L, 0.5 L/h: found by night 1": 0.97,
