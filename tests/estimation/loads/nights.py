@@ -75,12 +75,14 @@ class Night:
         """The night itself: 18:00 to 06:00."""
         return Interval(self.start_s + 2 * HOUR, self.start_s + 14 * HOUR)
 
-    def truth_by(self, step_s: float) -> dict[str, Floats]:
-        """Mean watts of each step inside `during`."""
-        edges = 2 * HOUR + np.arange(round(12 * HOUR / step_s) + 1) * step_s
-        seconds = np.arange(len(self.truth["standing"]) + 1.0)
+    def truth_by(self, edges_utc_s: Floats) -> dict[str, Floats]:
+        """Mean watts of each step between these edges."""
+        seconds = self.start_s + np.arange(SPAN_S + 1)
         sums = {name: np.concatenate(([0.0], np.cumsum(watts))) for name, watts in self.truth.items()}
-        return {name: np.diff(np.interp(edges, seconds, summed)) / step_s for name, summed in sums.items()}
+        return {
+            name: np.diff(np.interp(edges_utc_s, seconds, summed)) / np.diff(edges_utc_s)
+            for name, summed in sums.items()
+        }
 
 
 @dataclass(frozen=True)

@@ -98,7 +98,7 @@ def test_a_run_is_whose_it_is_most_like() -> None:
 
 def test_the_true_night_scores_whole() -> None:
     night = lives(9).night(3)
-    truth = night.truth_by(1.0)
+    truth = night.truth
     named = {name: watts for name, watts in truth.items() if name != "standing"}
 
     assert rightly(named, truth["standing"], truth) == pytest.approx(1)
