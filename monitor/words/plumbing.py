@@ -82,9 +82,8 @@ SENTENCES: dict[str, str] = {
         " that a refill takes: the accumulator gives too little water between starts."
     ),
     "alert: relief valve weeps": (
-        "The pump refilled {heated_starts:count} times while water was heated or shortly after, and"
-        " not when the"
-        " heater was cold: more than its shrinking explains."
+        "In the last week the pump refilled {heated_starts:count} times while water was heated or shortly"
+        " after, and not when the heater was cold: more than its shrinking explains."
     ),
     "alert: tap left open": "Water has been running steadily, at about {rate_L_per_h:rate}.",
     "alert: strainer clogging": (
