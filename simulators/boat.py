@@ -17,6 +17,7 @@ from simulators.shore import Breaker
 from simulators.sky import Clouds, Floats
 from simulators.stretch import Conditions, Stretch
 from simulators.tanks import Manifold, Tank, reading_pct
+from simulators.took import shared
 from simulators.truth import Chronicle
 
 CAPACITY_AH = 460.0
@@ -59,7 +60,7 @@ class Boat:
         self.heater = Heater()
         self.water = PressureSystem(self.manifold, self.heater, start_s, np.random.default_rng([seed, 4]))
         clouds = Clouds(scenario.clearness, scenario.clearness_sd, np.random.default_rng([seed, 5]))
-        self.needs = Needs(clouds, start_s, self._rng)
+        self.needs = Needs(clouds, start_s, self._rng, np.random.default_rng([seed, 20]))
         self.chronicle = Chronicle(start_s)
         shunt = np.random.default_rng([seed, 6])
         drawn_A = float(shunt.normal(0, 0.15))
@@ -69,6 +70,7 @@ class Boat:
         """The counting battery monitor, whose start nobody knew well."""
         self.place = "alongside"
         self.wire_off = False
+        self.inverter_left_on = False
         self.fitted, self.making_L_per_h, self.making_hours = scenario.maker is not None, 0.0, 96.0
         """The watermaker: there at all, what it gives now, and its hours."""
         self.latitude, self.longitude = scenario.latitude, scenario.longitude
@@ -112,8 +114,10 @@ class Boat:
         self.water.cabin, self.water.cold = conditions.cabin, conditions.sea
         running = self.water.running_since_s is not None
         water = self.water.advance(start_s + seconds)
-        demand, mains = self.needs.demand(start_s, seconds, conditions, water, awake)
+        inverting = awake or self.inverter_left_on
+        demand, mains, wants = self.needs.demand(start_s, seconds, conditions, water, inverting)
         electrics = self.house.run(demand)
+        took = shared(electrics, wants.house_W, wants.navigation_W)
         mains.supply_W += electrics.charger_W / CHARGER_EFFICIENCY
         mains.output_W = mains.output_W * (electrics.closed if not conditions.mains else 1.0)
         counted = self._count(electrics)
@@ -122,14 +126,15 @@ class Boat:
             self.breaker.carry(conditions.pedestal.current_A(mains.supply_W))
         self.cells_C = conditions.locker + (self.cells_C - conditions.locker) * math.exp(-seconds / CELLS_S)
         truth = self.chronicle.stretch(
-            start_s, electrics, water, mains.help_W, self.house.bank.usable_Ah, self.house.buffer.capacity_Ah
-        )
+            start_s, electrics, water, mains.help_W, took, self.house.bank.usable_Ah,
+            self.house.buffer.capacity_Ah,
+        )  # fmt: skip
         self._sail_on(seconds)
         self.now_s = start_s + seconds
-        inverter = _inverter_states(conditions, electrics, mains, awake)
+        inverter = _inverter_states(conditions, electrics, mains, inverting)
         return Stretch(
             start_s, seconds, conditions, electrics, water, heel, counted, mains.supply_W, mains.output_W,
-            inverter, running, truth,
+            inverter, running, took, truth,
         )  # fmt: skip
 
     @property
@@ -231,9 +236,9 @@ def _cells(scenario: Scenario, seed: int) -> tuple[Cell, ...]:
     return tuple(Cell(float(part), float(pct)) for part, pct in zip(parts, ahead, strict=True))
 
 
-def _inverter_states(conditions: Conditions, electrics: Electrics, mains: Mains, awake: bool) -> Floats:
+def _inverter_states(conditions: Conditions, electrics: Electrics, mains: Mains, inverting: bool) -> Floats:
     """It passes the supply on, makes mains of its own while somebody wants some, or is off."""
     if conditions.mains:
         return np.full(len(electrics.closed), PASSING)
-    wanted = (mains.output_W > 0) | awake
+    wanted = (mains.output_W > 0) | inverting
     return np.where(wanted & (electrics.closed > 0), INVERTING, OFF)

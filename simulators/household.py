@@ -70,6 +70,27 @@ HABITS = (
 HANDS = Habit("hands", 15.0, 4.0, 14, 0.35, 3.5, 0.15)
 NIGHT_VISIT = Habit("a night visit", 3.0, 1.8, 0.5, 0.5, 3.5, 0.0)
 WATCH_CUP = Habit("a cup for the watch", 2.5, 3.0, 3.5, 0.6, 4.5, 0.0)
+LAMPS_W = {
+    "saloon lamps": 10.0, "galley lamps": 8.0, "aft cabin lamps": 6.0, "fore cabin lamps": 6.0,
+    "heads lamp": 2.0,
+}  # fmt: skip
+"""By circuit."""
+
+
+class Evening(NamedTuple):
+    """Circuits that are on from about that hour, for so long."""
+
+    hour: float
+    spread_h: float
+    minutes: float
+    circuits: tuple[str, ...]
+
+
+EVENINGS = (
+    Evening(7.6, 0.2, 40, ("saloon lamps", "galley lamps", "aft cabin lamps")),
+    Evening(19.0, 0.3, 90, tuple(LAMPS_W)),
+    Evening(20.4, 0.2, 130, ("saloon lamps", "aft cabin lamps", "fore cabin lamps")),
+)
 UNDER_WAY = {"shower": 0.25, "supper dishes": 0.6, "breakfast dishes": 0.5, "lunch dishes": 0.5, "hands": 0.7}
 """How much less of it under way, where fresh water is for drinking."""
 
@@ -95,7 +116,8 @@ class Household:
             share = UNDER_WAY.get(habit.what, 1.0) if under_way else 1.0
             plan.draws += self._draws(rng, habit, midnight_s, share, plan.away)
         plan.draws.sort()
-        plan.uses = sorted(self._uses(rng, midnight_s, watches, plan.away))
+        lamps = np.random.default_rng([self._seed, 19, number + 1000])
+        plan.uses = sorted(self._uses(rng, lamps, midnight_s, watches, plan.away))
         return plan
 
     def guests(self, number: int, midnight_s: float, heads: int) -> list[Draw]:
@@ -128,7 +150,12 @@ class Household:
         return draws
 
     def _uses(
-        self, rng: np.random.Generator, midnight_s: float, watches: bool, away: tuple[float, float] | None
+        self,
+        rng: np.random.Generator,
+        lamps: np.random.Generator,
+        midnight_s: float,
+        watches: bool,
+        away: tuple[float, float] | None,
     ) -> Iterator[Use]:
         def use(hour: float, spread_h: float, minutes: float, watts: float, supply: str, what: str) -> Use:
             start = midnight_s + (hour + self._late_h + rng.normal(0, spread_h)) * HOUR_S
@@ -136,9 +163,8 @@ class Household:
 
         yield use(8.0, 0.2, 6, 900, "ac", "coffee machine")
         yield use(14.2, 0.4, 5, 900, "ac", "coffee machine")
-        yield use(7.6, 0.2, 40, 24, "dc", "cabin lights")
-        yield use(19.0, 0.3, 90, 32, "dc", "cabin lights")
-        yield use(20.4, 0.2, 130, 22, "dc", "cabin lights")
+        evenings = [use(e.hour, e.spread_h, e.minutes, 0, "dc", "") for e in EVENINGS]
+        yield from _lamps(lamps, evenings)
         if watches:
             yield use(1.0, 0.5, 300, 5, "dc", "chart table light")
         for _ in range(2 if away is None else 1):
@@ -148,3 +174,23 @@ class Household:
             yield use(12.7, 0.3, 7, 1100, "ac", "microwave oven")
         for n in range(3):
             yield use(21.5 + n / 3, 0.5, 95, 9, "dc", "telephone charger")
+
+
+def _lamps(rng: np.random.Generator, evenings: list[Use]) -> Iterator[Use]:
+    """Each circuit a little earlier or later than the others; one that is still on is not switched on again
+    but burns on for as long as it would have."""
+    for circuit, watts in LAMPS_W.items():
+        burning: Use | None = None
+        for evening, when in zip(EVENINGS, evenings, strict=True):
+            if circuit not in evening.circuits:
+                continue
+            start_s = when.start_s + rng.normal(0, 5) * 60
+            end_s = start_s + (when.end_s - when.start_s) * rng.lognormal(-0.02, 0.2)
+            if burning and start_s < burning.end_s:
+                burning = burning._replace(end_s=burning.end_s + end_s - start_s)
+                continue
+            if burning:
+                yield burning
+            burning = Use(start_s, end_s, watts, "dc", circuit)
+        if burning:
+            yield burning

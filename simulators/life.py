@@ -17,7 +17,7 @@ from simulators.crew import Crew, cans, hose
 from simulators.household import DayPlan, Draw, Household, Use
 from simulators.power import CONVERTER_A
 from simulators.pump import PUMP_L_PER_S, RELIEF_BAR
-from simulators.scenario import Fault, Leak, Leg, Maker, Scenario
+from simulators.scenario import Appliance, Fault, Leak, Leg, Maker, Scenario
 from simulators.stretch import Stretch
 
 FORENOON_H = 9.5
@@ -30,6 +30,7 @@ BROKEN_SUBJECT = {
     "pump": "pressure pump", "shunt": "house", "gauge": "house", "input": "shore", "regulator": "alternator",
     "accumulator": "pressure pump", "relief": "water heater", "air": "pressure pump",
     "pressure": "pressure pump", "strainer": "pressure pump",
+    "freezer": "house",
 }  # fmt: skip
 """By the first word of the fault."""
 
@@ -91,7 +92,11 @@ class Life:
             self._at(utc_s(guests.day), partial(self.crew.tell, "guests come", heads=guests.heads))
             self._at(utc_s(guests.until), partial(self.crew.tell, "guests leave", heads=guests.heads))
         alongside_s = self.calendar.midnight_s(0) + HOSE_H * HOUR_S
-        self._at(alongside_s, partial(self.crew.fill, hose, 60))
+        self._at(alongside_s, self._fill_at_the_berth)
+
+    def _fill_at_the_berth(self) -> None:
+        if self.boat.place == "alongside":
+            self.crew.fill(hose, 60)
 
     def _leak(self, leak: Leak) -> None:
         begins_s = self.calendar.utc_s(leak.day)
@@ -116,7 +121,11 @@ class Life:
         for draw in plan.draws + self._guests(day, midnight_s):
             if draw.start_s >= boat.now_s:
                 boat.water.draw(*draw)
-        uses = plan.uses + (self._appliances(day, midnight_s) if place == "alongside" else [])
+        uses = plan.uses
+        if place == "alongside":
+            uses = uses + self._appliances(self.scenario.appliances, 17, day, midnight_s)
+        if any(guests.day < day + 1 and guests.until > day for guests in self.scenario.guests):
+            uses = uses + self._appliances(self.scenario.with_guests, 21, day, midnight_s)
         if maker := self.scenario.maker:
             self._at(midnight_s + maker.hour * HOUR_S, partial(self._make, maker))
         boat.needs.switch_on(use for use in uses if use.end_s > boat.now_s)
@@ -155,15 +164,16 @@ class Life:
         self.boat.making_L_per_h = 0.0
         self.crew.tell("watermaker stops", subject="watermaker", litres=litres)
 
-    def _appliances(self, day: int, midnight_s: float) -> list[Use]:
-        """What is plugged in alongside, each a little early or late."""
-        rng = np.random.default_rng([self._seed, 17, day + 1000])
+    def _appliances(
+        self, appliances: tuple[Appliance, ...], stream: int, day: int, midnight_s: float
+    ) -> list[Use]:
+        """What is plugged in or switched on that day, each a little early or late."""
+        rng = np.random.default_rng([self._seed, stream, day + 1000])
         uses = []
-        for what, hour, minutes, watts in self.scenario.appliances:
+        for what, hour, minutes, watts, supply in appliances:
             start_s = midnight_s + (hour + float(rng.normal(0, 0.15))) * HOUR_S
-            uses.append(
-                Use(start_s, start_s + 60 * minutes * float(rng.lognormal(0, 0.1)), watts, "ac", what)
-            )
+            end_s = start_s + 60 * minutes * float(rng.lognormal(0, 0.1))
+            uses.append(Use(start_s, end_s, watts, supply, what))
         return uses
 
     # What happens
@@ -218,6 +228,11 @@ class Life:
             case "strainer clogs" | "strainer cleaned":
                 part = fault.value if fault.kind == "strainer clogs" else 1.0
                 boat.water.flow_L_per_s = PUMP_L_PER_S * part
+            case "freezer replaced":
+                boat.needs.replace_freezer(fault.value, boat.now_s)
+            case "inverter left on":
+                boat.inverter_left_on = True
+                boat.needs.switch_on([Use(boat.now_s, math.inf, fault.value, "ac", "wall adaptor")])
         what = fault.kind.split()[0]
         facts = {} if math.isnan(fault.value) else {"value": fault.value}
         self.crew.tell(fault.kind, subject=fault.subject or BROKEN_SUBJECT.get(what, what), **facts)

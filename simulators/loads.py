@@ -1,12 +1,13 @@
 """What draws current: compressors that cycle, the household's switches, the boat's own gear."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simulators.household import Use
+from simulators.shapes import Piece
 
 Floats = NDArray[np.float64]
 
@@ -20,11 +21,14 @@ LIGHT_W = {"at anchor": 3.0, "sailing": 8.0, "motoring": 14.0}
 """Anchor light, or running lights, from sunset to sunrise."""
 HOUSE_STANDING_W = 5.0
 """Gas sensor, monitor, the panels of everything that is switched on."""
-PUMP_W = 78.0
 PUMP_A, PUMP_A_PER_BAR, PUMP_DRY_A = 4.5, 0.75, 3.3
 """Its current while it moves water, by the pressure behind it (some 6 A between cut-in and cut-out: 78 W at
 13 V), and dry: a little more than half. Common practice: 40 to 70 % of the usual."""
-PUMP_DRY_W, PUMP_STALLED_W = 43.0, 105.0
+PUMP_V = 13.0
+PUMP_START_TIMES, PUMP_START_S = 1.8, 0.3
+"""Its motor's start (common practice)."""
+PUMP_PIECE_S = 1.0
+FREEZER_W, FREEZER_PER_K = 58.0, 0.0095
 
 
 class Compressor:
@@ -58,11 +62,16 @@ def compressors(start_s: float, rng: np.random.Generator) -> list[Compressor]:
     """*Marram*'s fridge and freezer: 45 and 58 W, some 0.45 and 0.5 kWh a day in a cool cabin."""
     return [
         Compressor("fridge", 45.0, 16.0, 5.0, 0.0265, start_s, rng),
-        Compressor("freezer", 58.0, 24.0, -16.0, 0.0095, start_s, rng),
+        Compressor("freezer", FREEZER_W, 24.0, -16.0, FREEZER_PER_K, start_s, rng),
     ]
 
 
-def mean_W(intervals: list[tuple[float, float, float]], start_s: float, seconds: int) -> Floats:
+def new_freezer(watts: float, start_s: float, rng: np.random.Generator) -> Compressor:
+    """Another in the same box, as cold: the stronger it is, the less it runs."""
+    return Compressor("new freezer", watts, 17.0, -16.0, FREEZER_PER_K * FREEZER_W / watts, start_s, rng)
+
+
+def mean_W(intervals: Sequence[Piece], start_s: float, seconds: int) -> Floats:
     """The mean power of each second from `start_s` on, of (start, end, W) intervals: exact sums."""
     if not intervals:
         return np.zeros(seconds)

@@ -16,14 +16,13 @@ from simulators.loads import (
     LIGHT_W,
     NAVIGATION_W,
     PILOT_W,
-    PUMP_DRY_W,
-    PUMP_STALLED_W,
-    PUMP_W,
     compressors,
     mean_W,
+    new_freezer,
     ripple,
 )
 from simulators.power import CHARGER_A, CHARGER_EFFICIENCY, Demand
+from simulators.shapes import Piece, pieces
 from simulators.shore import POWER_FACTOR
 from simulators.sky import Clouds, Floats, panels_clear_W, sun
 from simulators.stretch import Conditions
@@ -55,38 +54,60 @@ class Mains:
     """What the inverter adds where the supply cannot carry all."""
 
 
-class Needs:
-    """Remembers what is switched on, from stretch to stretch."""
+@dataclass(slots=True)
+class Wants:
+    """The demand of a stretch by what wants it; the sums are the demand's. [W]"""
 
-    def __init__(self, clouds: Clouds, start_s: float, rng: np.random.Generator) -> None:
-        self.clouds, self._rng = clouds, rng
+    house_W: dict[str, Floats]
+    """At the house's bus, the inverter's losses included."""
+    navigation_W: dict[str, Floats]
+    """Behind the converter."""
+
+
+class Needs:
+    """Remembers what is switched on, from stretch to stretch. `shapes` draws how powers run, and nothing
+    that anybody does."""
+
+    def __init__(
+        self, clouds: Clouds, start_s: float, rng: np.random.Generator, shapes: np.random.Generator
+    ) -> None:
+        self.clouds, self._rng, self._shapes = clouds, rng, shapes
         self._compressors = compressors(start_s, rng)
-        self._uses: list[Use] = []
+        self._uses: list[tuple[Use, list[Piece]]] = []
 
     def switch_on(self, uses: Iterable[Use]) -> None:
-        self._uses += uses
+        self._uses += [(use, pieces(use, self._shapes)) for use in uses]
+
+    def replace_freezer(self, watts: float, now_s: float) -> None:
+        """The old one is taken away, in the middle of a run perhaps; another of that power is put in."""
+        self._compressors = [one for one in self._compressors if one.what != "freezer"]
+        self._compressors.append(new_freezer(watts, now_s, self._shapes))
+        self._uses = [(use, power) for use, power in self._uses if use.what != "freezer"]
 
     def demand(
-        self, start_s: float, seconds: int, conditions: Conditions, water: Trace, awake: bool
-    ) -> tuple[Demand, Mains]:
-        """The stretch's demand, and its AC side. What the supply cannot carry comes from the bank."""
+        self, start_s: float, seconds: int, conditions: Conditions, water: Trace, inverting: bool
+    ) -> tuple[Demand, Mains, Wants]:
+        """The stretch's demand, its AC side, and who wants it. What the supply cannot carry comes from the
+        bank; `inverting` says that the inverter stands by where nothing is asked of it."""
         at = np.arange(seconds, dtype=np.float64) + 0.5
         minutes = np.arange(0.0, seconds + 60.0, 60.0)
-        house_W, ac_W = self._switched(start_s, seconds, conditions, water)
+        house_W, by_ac_W = self._switched(start_s, seconds, conditions, water)
+        ac_W = np.sum([np.zeros(seconds), *by_ac_W.values()], axis=0)
         if not conditions.mains:
-            ac_W = np.minimum(ac_W, INVERTER_MOST_W)
+            ac_W, by_ac_W = _no_more_than(INVERTER_MOST_W, ac_W, by_ac_W)
         supply_W, help_W, charger_W = np.zeros(seconds), np.zeros(seconds), np.zeros(seconds)
         if conditions.mains:
             pedestal = conditions.pedestal
             limit_W = pedestal.most_W(conditions.input_limit_A) if conditions.shore else GENERATOR_LIMIT_W
-            wanted_W = ac_W + _element_W(water, start_s + at)
+            by_W = by_ac_W | {"water heater": _element_W(water, start_s + at)}
+            wanted_W = ac_W + by_W["water heater"]
             supply_W = np.minimum(wanted_W, limit_W)
-            help_W = np.minimum(wanted_W - supply_W, INVERTER_MOST_W)
-            house_W += help_W / INVERTER_EFFICIENCY
+            help_W, by_W = _no_more_than(INVERTER_MOST_W, wanted_W - supply_W, by_W, wanted_W)
+            house_W |= {what: watts / INVERTER_EFFICIENCY for what, watts in by_W.items()}
             charger_W = np.minimum((limit_W - supply_W) * CHARGER_EFFICIENCY, CHARGER_A * BANK_V)
         else:
-            idle_W = INVERTER_IDLE_W if awake or ac_W.any() else 0.0
-            house_W += ac_W / INVERTER_EFFICIENCY + idle_W
+            house_W |= {what: watts / INVERTER_EFFICIENCY for what, watts in by_ac_W.items()}
+            house_W["inverter"] = np.full(seconds, INVERTER_IDLE_W if inverting or ac_W.any() else 0.0)
         height_sin, _ = sun(conditions.latitude, conditions.longitude, start_s + minutes)
         dark = np.interp(at, minutes, (height_sin < SUNSET_SIN).astype(np.float64)) > 0.5
         panels_W = panels_clear_W(conditions.latitude, conditions.longitude, start_s + minutes)
@@ -94,31 +115,51 @@ class Needs:
         sun_W = np.interp(at, minutes, panels_W)
         navigation_W = self._navigation_W(conditions.place, dark)
         alternator_A = _alternator_A(conditions, at)
-        demand = Demand(house_W, navigation_W, sun_W, alternator_A, charger_W, _coldest_C(conditions, at))
+        demand = Demand(
+            np.sum(list(house_W.values()), axis=0), np.sum(list(navigation_W.values()), axis=0), sun_W,
+            alternator_A, charger_W, _coldest_C(conditions, at),
+        )  # fmt: skip
         if conditions.charging_off:
             demand.sun_W, demand.alternator_A, demand.charger_W = (np.zeros(seconds) for _ in range(3))
-        return demand, Mains(supply_W, ac_W, help_W)
+        return demand, Mains(supply_W, ac_W, help_W), Wants(house_W, navigation_W)
 
     def _switched(
         self, start_s: float, seconds: int, conditions: Conditions, water: Trace
-    ) -> tuple[Floats, Floats]:
+    ) -> tuple[dict[str, Floats], dict[str, Floats]]:
+        """By what it is: on the house's bus, and on mains."""
         end_s = start_s + seconds
         for compressor in self._compressors if conditions.place != "laid up" else ():
-            self._uses += compressor.uses(end_s, conditions.cabin)
-        self._uses = [use for use in self._uses if use.end_s > start_s]
-        by: dict[str, list[tuple[float, float, float]]] = {"dc": [], "ac": []}
-        for use in self._uses:
+            self.switch_on(compressor.uses(end_s, conditions.cabin))
+        self._uses = [(use, power) for use, power in self._uses if use.end_s > start_s]
+        by: dict[str, dict[str, list[Piece]]] = {"dc": {}, "ac": {}}
+        for use, power in self._uses:
             if use.start_s < end_s:
-                by[use.supply].append((use.start_s, use.end_s, use.watts))
-        by["dc"] += [(a, b, PUMP_W) for a, b in water.pumping]
-        by["dc"] += [(a, b, PUMP_DRY_W - PUMP_W) for a, b in water.dry]
-        by["dc"] += [(a, b, PUMP_STALLED_W - PUMP_W) for a, b in water.stalled]
-        return mean_W(by["dc"], start_s, seconds) + HOUSE_STANDING_W, mean_W(by["ac"], start_s, seconds)
+                by[use.supply].setdefault(use.what, []).extend(power)
+        by["dc"]["pressure pump"] = water.pump_pieces(start_s)
+        dc_W, ac_W = (
+            {what: mean_W(power, start_s, seconds) for what, power in by[side].items()} for side in by
+        )
+        return dc_W | {"standing": np.full(seconds, HOUSE_STANDING_W)}, ac_W
 
-    def _navigation_W(self, place: str, dark: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]") -> Floats:
-        pilot_W = PILOT_W.get(place, 0.0)
-        watts = NAVIGATION_W[place] + pilot_W + dark * LIGHT_W.get(place, 0.0)
-        return np.asarray(np.maximum(2.0, watts + ripple(self._rng, len(dark), 1.2 + 0.3 * pilot_W)))
+    def _navigation_W(
+        self, place: str, dark: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]"
+    ) -> dict[str, Floats]:
+        nominal_W = PILOT_W.get(place, 0.0)
+        light_W = np.where(dark, LIGHT_W.get(place, 0.0), 0.0)
+        wanders_W = ripple(self._rng, len(dark), 1.2 + 0.3 * nominal_W)
+        all_W = np.maximum(2.0, NAVIGATION_W[place] + nominal_W + light_W + wanders_W)
+        pilot_W = np.maximum(0.0, nominal_W + wanders_W) if nominal_W else np.zeros(len(dark))
+        light = "anchor light" if place == "at anchor" else "running lights"
+        return {"navigation": all_W - pilot_W - light_W, "pilot": pilot_W, light: light_W}
+
+
+def _no_more_than(
+    most_W: float, watts: Floats, by: dict[str, Floats], of_W: Floats | None = None
+) -> tuple[Floats, dict[str, Floats]]:
+    """That much at the most, each of its parts with the same share; they are parts of `of_W`."""
+    held_W, of_W = np.minimum(watts, most_W), watts if of_W is None else of_W
+    share = np.divide(held_W, of_W, out=np.zeros(len(of_W)), where=of_W > 0)
+    return held_W, {what: part * share for what, part in by.items()}
 
 
 def _element_W(water: Trace, times: Floats) -> Floats:

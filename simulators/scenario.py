@@ -1,7 +1,8 @@
 """What a scenario is made of: where she lies, what weather, which faults, and when.
 
 Times are days since the ship's midnight before her first departure: 3.25 is the fourth day, 06:00.
-Every voyage begins alongside, on shore power, some hours before that departure.
+Every voyage begins alongside, on shore power, some hours before that departure, unless a leg says
+otherwise.
 """
 
 import math
@@ -43,7 +44,8 @@ class Fault(NamedTuple):
     volts from then on and knows no float. "accumulator loses air" and "strainer clogs": `value` is the part
     of the air, or of the flow, that is left. "relief valve weeps": from `value` bar on. "hose left running":
     14 L a minute into `subject` for `value` minutes, whether it is full or not. "pump wire off": its
-    indicator says that it runs, whatever it does.
+    indicator says that it runs, whatever it does. "freezer replaced": by another of `value` watts. "inverter
+    left on": from then on, also while all sleep, with a wall adaptor of `value` watts plugged in.
     """
 
     day: float
@@ -54,18 +56,20 @@ class Fault(NamedTuple):
         "relief valve weeps", "relief valve replaced", "air lock", "air lock cleared",
         "pressure switch sticks", "pressure switch freed", "strainer clogs", "strainer cleaned",
         "hose left running", "pump wire off", "pump wire mended",
+        "freezer replaced", "inverter left on",
     ]  # fmt: skip
     subject: str = ""
     value: float = math.nan
 
 
 class Appliance(NamedTuple):
-    """Something on mains that the crew uses every day from about that hour on."""
+    """Something that the crew uses every day from about that hour on, on mains or on the house's bus."""
 
     what: str
     hour: float
     minutes: float
     watts: float
+    supply: Literal["ac", "dc"] = "ac"
 
 
 class Guests(NamedTuple):
@@ -145,6 +149,9 @@ class Scenario(NamedTuple):
     """Of the house shunt; drawn with a standard deviation of 0.15 A where it is not given."""
     pedestal: Pedestal = Pedestal()
     appliances: tuple[Appliance, ...] = ()
+    """Used alongside."""
+    with_guests: tuple[Appliance, ...] = ()
+    """Used on days with guests, wherever she lies."""
     winter: Winter | None = None
     guests: tuple[Guests, ...] = ()
     maker: Maker | None = None

@@ -1,9 +1,14 @@
-"""What can happen to *Marram*, one row each. What breaks in her plumbing stands in `water_scenarios`."""
+"""What can happen to *Marram*, one row each.
 
+What breaks in her plumbing stands in `water_scenarios`, what her nights differ by in `night_scenarios`.
+"""
+
+from simulators.night_scenarios import NIGHT_SCENARIOS
 from simulators.scenario import ANCHORED, LEAVING, TO_ANCHOR, Appliance, Fault, Leak, Leg, Scenario, Winter
 from simulators.shore import Pedestal
 from simulators.water_scenarios import WATER_SCENARIOS
 
+_OTHERS = WATER_SCENARIOS | NIGHT_SCENARIOS
 SCENARIOS: dict[str, Scenario] = {
     "quiet-anchorage": Scenario("Nothing goes wrong: ten days in the ría", TO_ANCHOR),
     "slow-leak": Scenario(
@@ -145,4 +150,4 @@ SCENARIOS: dict[str, Scenario] = {
         health=0.78,
         shunt_offset_A=0.05,
     ),
-} | WATER_SCENARIOS
+} | _OTHERS

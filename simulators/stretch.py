@@ -83,6 +83,8 @@ class Stretch:
     inverter: Floats
     """Its state, as 127509 numbers it."""
     running_at_start: bool
+    took: dict[str, Floats]
+    """What each appliance took from the house's bus, losses included; the sum is what that supplied. [W]"""
     truth: list[Truth] = field(default_factory=list)
 
     @property

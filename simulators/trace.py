@@ -6,7 +6,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulators.accumulator import ATMOSPHERE_BAR, Accumulator
-from simulators.loads import PUMP_A, PUMP_A_PER_BAR, PUMP_DRY_A
+from simulators.loads import (
+    PUMP_A,
+    PUMP_A_PER_BAR,
+    PUMP_DRY_A,
+    PUMP_PIECE_S,
+    PUMP_START_S,
+    PUMP_START_TIMES,
+    PUMP_V,
+)
+from simulators.shapes import Piece
 
 Floats = NDArray[np.float64]
 
@@ -61,6 +70,22 @@ class Trace:
         """What a running pump takes: by the pressure behind it, or little where it finds no water."""
         dry = _within(self.dry, times_s)
         return np.asarray(np.where(dry > 0, PUMP_DRY_A, PUMP_A + PUMP_A_PER_BAR * self.bar(times_s)))
+
+    def pump_pieces(self, start_s: float) -> list[Piece]:
+        """The pump's power from `start_s` on: by the pressure behind it, and more as its motor starts."""
+        found: list[Piece] = []
+        for began_s, end_s in self.pumping:
+            begins_s, starts = max(began_s, start_s), began_s >= start_s
+            if begins_s >= end_s:
+                continue
+            edges = np.arange(begins_s, end_s, PUMP_PIECE_S)
+            if starts:
+                edges = np.insert(edges, 1, began_s + PUMP_START_S)
+            edges = np.append(edges[edges < end_s], end_s)
+            watts = PUMP_V * self.pump_A((edges[:-1] + edges[1:]) / 2)
+            watts[0] *= PUMP_START_TIMES if starts else 1.0
+            found += zip(edges[:-1].tolist(), edges[1:].tolist(), watts.tolist(), strict=True)
+        return found
 
 
 def _within(intervals: Intervals, times_s: Floats) -> Floats:

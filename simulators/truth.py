@@ -1,9 +1,12 @@
 """The truth about a voyage, kept as it is lived: lines for tests of what the watch believes.
 
-Every ten minutes what is left, made and used; every event with its own time; every night's sums.
+Every ten minutes what is left, made and used; every event with its own time; every night's sums, and what
+each appliance took of them.
 """
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,20 +29,47 @@ def iso(utc_s: float) -> str:
 
 
 class Meters:
-    """Sums that only grow, readable at any moment of one stretch: Wh used and made, L taken and leaked."""
+    """Sums that only grow, readable at any moment of one stretch: Wh used and made, L taken and leaked; and
+    the watt-hours by what took them."""
 
-    def __init__(self, start_s: float, electrics: Electrics, water: Trace, before: dict[str, float]) -> None:
+    def __init__(
+        self,
+        start_s: float,
+        electrics: Electrics,
+        water: Trace,
+        took: Mapping[str, Floats],
+        before: "Sums | None",
+    ) -> None:
         seconds = start_s + np.arange(len(electrics.bank_V) + 1.0)
         made_W = electrics.sun_W + electrics.alternator_W + electrics.charger_W
+        sums, by = before or Sums({"used_Wh": 0.0, "made_Wh": 0.0}, {})
         self._lines = {
-            "used_Wh": (seconds, before.get("used_Wh", 0.0) + _sums_Wh(electrics.load_W)),
-            "made_Wh": (seconds, before.get("made_Wh", 0.0) + _sums_Wh(made_W)),
+            "used_Wh": (seconds, sums["used_Wh"] + _sums_Wh(electrics.load_W)),
+            "made_Wh": (seconds, sums["made_Wh"] + _sums_Wh(made_W)),
             "water_L": (np.array(water.times_s), np.array(water.sums["taken_L"])),
             "leaked_L": (np.array(water.times_s), np.array(water.sums["leaked_L"])),
         }
+        self._before = by
+        self._by = {what: (seconds, by.get(what, 0.0) + _sums_Wh(watts)) for what, watts in took.items()}
 
-    def at(self, utc_s: float) -> dict[str, float]:
-        return {name: float(np.interp(utc_s, *line)) for name, line in self._lines.items()}
+    def at(self, utc_s: float) -> "Sums":
+        of = {name: float(np.interp(utc_s, *line)) for name, line in self._lines.items()}
+        return Sums(
+            of, self._before | {what: float(np.interp(utc_s, *line)) for what, line in self._by.items()}
+        )
+
+
+class Sums(NamedTuple):
+    """What stood on the meters at a moment."""
+
+    of: dict[str, float]
+    by_Wh: dict[str, float]
+
+    def since(self, earlier: "Sums") -> "Sums":
+        return Sums(*(
+            {name: round(value - then.get(name, 0.0), 3) for name, value in now.items()}
+            for now, then in zip(self, earlier, strict=True)
+        ))  # fmt: skip
 
 
 def _sums_Wh(watts: Floats) -> Floats:
@@ -89,11 +119,11 @@ class Chronicle:
     def __init__(self, start_s: float) -> None:
         self._start_s = self._read_s = start_s
         self._read: dict[str, float] = {}
-        self._carry: dict[str, float] = {}
+        self._carry: Sums | None = None
         self._buffer_empty = False
         self._waiting: list[tuple[float, Truth]] = []
         self._nights: list[tuple[float, float]] = []
-        self._dusk: dict[str, float] = {}
+        self._dusk = Sums({}, {})
 
     def event(self, at_s: float, event: str, **facts: object) -> None:
         self._waiting.append((at_s, {"time": iso(at_s), "event": event, **facts}))
@@ -114,12 +144,13 @@ class Chronicle:
         electrics: Electrics,
         water: Trace,
         help_W: Floats,
+        took: Mapping[str, Floats],
         usable_Ah: float,
         buffer_Ah: float,
     ) -> list[Truth]:
         """The lines of this stretch, in order of time."""
         end_s = start_s + len(electrics.bank_V)
-        meters = Meters(start_s, electrics, water, self._carry)
+        meters = Meters(start_s, electrics, water, took, self._carry)
         for a, b in water.runs:
             self.event(b, "pump run", subject="pressure pump", start=iso(a), seconds=round(b - a, 3))
         for second in electrics.fulls_s:
@@ -144,7 +175,7 @@ class Chronicle:
         return lines
 
     def _state(self, at_s: float, banks: Truth, meters: Meters, water: Trace) -> None:
-        now, before = meters.at(at_s), self._read
+        now, before = meters.at(at_s).of, self._read
         hours = max(1.0, at_s - self._read_s) / HOUR_S
         gained = {name: (now[name] - before.get(name, 0.0)) / hours for name in now}
         tanks = {
@@ -170,8 +201,8 @@ class Chronicle:
                 self._dusk = meters.at(dusk)
             if not start_s <= dawn < end_s:
                 return
-            sums = {name: round(value - self._dusk[name], 3) for name, value in meters.at(dawn).items()}
-            self._waiting.append(
-                (dawn, {"time": iso(dawn), "night_from": iso(dusk), "night_to": iso(dawn), **sums})
-            )
+            sums = meters.at(dawn).since(self._dusk)
+            by_Wh = {what: watt_hours for what, watt_hours in sums.by_Wh.items() if watt_hours}
+            line: Truth = {"time": iso(dawn), "night_from": iso(dusk), "night_to": iso(dawn), **sums.of}
+            self._waiting.append((dawn, line | {"by_Wh": by_Wh}))
             self._nights.pop(0)

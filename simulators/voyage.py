@@ -33,6 +33,7 @@ from simulators.speech import (
     claims,
 )
 from simulators.stretch import Floats, Stretch, Truth
+from simulators.took import Took
 
 Item = Frame | Message
 BACKBONE, BATTERY_BUS, BROKER = "can0", "can1", "broker"
@@ -99,8 +100,16 @@ class Voyage:
 
     def truth(self) -> Iterator[Truth]:
         """The truth alone: the same life again, without a word on the buses."""
-        for stretch in self._life().stretches():
+        for stretch in self.stretches():
             yield from stretch.truth
+
+    def took(self) -> Took:
+        """What each appliance took, by the second: the same life again."""
+        return Took((stretch.start_s, stretch.took) for stretch in self.stretches())
+
+    def stretches(self) -> Iterator[Stretch]:
+        """All that was true, stretch by stretch: the same life again."""
+        return self._life().stretches()
 
     def settings_text(self, dbc: str = DBC.name, store: str = "marram.db") -> str:
         """A settings file for this voyage: the sample's, moved to where the scenario lies."""

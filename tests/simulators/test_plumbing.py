@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from simulators.accumulator import Accumulator
 from simulators.flows import Where
 from simulators.heater import Heater
-from simulators.loads import PUMP_W
+from simulators.loads import PUMP_V
 from simulators.pump import PressureSystem
 from simulators.tanks import Manifold, Tank
 from simulators.trace import Trace
@@ -122,7 +122,7 @@ def test_a_pump_that_finds_no_water_runs_on_takes_half_the_current_and_moves_not
     assert water.taken_L == 0
     ((starts_s, ends_s),) = trace.dry
     assert (starts_s, ends_s) == (water.running_since_s, 1800.0)
-    usual_A = PUMP_W / 13.0
+    usual_A = 78.0 / PUMP_V
     assert 0.4 <= trace.pump_A(np.array([900.0]))[0] / usual_A <= 0.7
     assert pressure_at(trace, 900.0) == 0
     water.primed = True
