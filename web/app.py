@@ -2,7 +2,6 @@
 
 import logging
 from collections.abc import Iterable
-from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -24,16 +23,16 @@ from monitor.words.say import SENTENCES
 from web import light
 from web.guard import SECURITY_HEADERS, Guard
 from web.live import GOODBYE_S, events
+from web.load_pages import load_pages
+from web.night_pages import night_pages
 from web.presentation.ahead import ahead
 from web.presentation.figures import reader_of
 from web.presentation.history import POINTS, SPANS, as_json, history
 from web.presentation.log import ALERT, log
-from web.presentation.night import find, night
 from web.presentation.power import power
 from web.presentation.pump_runs import RunsKept
 from web.presentation.rests import rests
 from web.presentation.running import MOST_MIN, MOST_W, Asked
-from web.presentation.strips import SmallStrips
 from web.presentation.water import water
 from web.render import Page, Renderer
 from web.watch import Record, Watch
@@ -41,7 +40,6 @@ from web.water_forms import water_forms
 
 LOG = logging.getLogger(__name__)
 AHEAD = Page("ahead.html", "Ahead", ("ahead.css",))
-NIGHT = Page("night.html", "Night", ("night.css",))
 POWER = Page("power.html", "Power", ("power.css",))
 WATER = Page("water.html", "Water", ("water.css",), ("water.js",))
 LOG_PAGE = Page("log.html", "Log", ("log.css",))
@@ -75,6 +73,8 @@ def create_app(watch: Watch, hosts: Iterable[str] = ()) -> FastAPI:
     _errors(app, failed)
     _pages(app, watch, show)
     _wishes(app, watch, failed)
+    night_pages(app, watch, show)
+    load_pages(app, watch, show)
     water_forms(app, watch)
     return app
 
@@ -114,17 +114,6 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     def ahead_page(request: Request) -> Response:
         reader = reader_of(watch)
         return show.answer(request, AHEAD, reader, ahead(reader))
-
-    small = SmallStrips()
-
-    @app.get("/night")
-    @app.get("/night/{day}")
-    def night_page(request: Request, day: date | None = None) -> Response:
-        reader = reader_of(watch)
-        ledger = find(reader, day)
-        if ledger is None and day is not None:
-            raise HTTPException(404, "no such night")
-        return show.answer(request, NIGHT, reader, night(reader, ledger, watch.history(), small))
 
     @app.get("/power")
     def power_page(

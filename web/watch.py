@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any, Protocol
 
 from monitor.clock import Interval
-from monitor.records import AlertChange, Command, Event, EventKind, Snapshot
+from monitor.records import Account, AlertChange, Command, Event, EventKind, Snapshot
 from monitor.settings import Settings
 
 
@@ -50,6 +50,9 @@ class Watch(Protocol):
 
     def history(self) -> Record | None:
         """The record, read-only; None while there is none that can be read."""
+
+    def account(self, during: Interval) -> Account | None:
+        """A span of the history explained; None where nothing was heard in it. Raises StorageError."""
 
     def submit(self, command: Command) -> None:
         """Have the crew's wish carried out. Raises CommandError; answers within a second."""

@@ -13,6 +13,7 @@ from monitor.words import (
     energy,
     filling,
     guided,
+    nights,
     opinions,
     pages,
     pipeline,
@@ -28,8 +29,8 @@ from monitor.words import (
 from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
-    alerts, buffer, cells, days, energy, filling, guided, opinions, pages, pipeline, plans, plumbing, sources,
-    store, supplies, upkeep, water, water_plans,
+    alerts, buffer, cells, days, energy, filling, guided, nights, opinions, pages, pipeline, plans, plumbing,
+    sources, store, supplies, upkeep, water, water_plans,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 

@@ -23,6 +23,7 @@ from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.errors import CommandError
 from monitor.estimation.passage import thinned
 from monitor.records import (
+    Account,
     AlertChange,
     ChargeOption,
     ChargePlan,
@@ -48,7 +49,7 @@ from monitor.records import (
 )
 from monitor.settings import Settings
 from monitor.settings_file import parse_settings
-from tests.web import canned_water
+from tests.web import canned_nights, canned_water
 from web.app import create_app
 from web.watch import Record
 
@@ -185,16 +186,12 @@ def power_picture() -> PowerPicture:
     )  # fmt: skip
 
 
-def night(n: int, used: float = 870.0, **changes: Any) -> NightLedger:
-    start_s, end_s = NIGHTS[n]
-    standing, fridge = round(0.62 * used), round(0.24 * used)
-    runs = ((start_s + 4000, start_s + 5200), (start_s + 9000, start_s + 10100))
-    by = (Share("standing", standing, 0.9), Share("fridge", fridge, 0.7, runs))
-    ledger = NightLedger(
-        start_s, end_s, used, 0.0, -used, by, used - standing - fridge, 21.0,
-        {"house": 12.98, "navigation": 12.61}, 4, 78.0, 63.0, 0.0, False,
-    )  # fmt: skip
-    return replace(ledger, **changes)
+def night(n: int, **changes: Any) -> NightLedger:
+    """One of the fourteen, or a changed one."""
+    return replace(LEDGERS[n], **changes)
+
+
+LEDGERS = canned_nights.nights(NIGHTS[:14], NOW_S)
 
 
 def well() -> Snapshot:
@@ -207,7 +204,7 @@ def well() -> Snapshot:
             SourceHealth("broker", "mqtt", True, AT_S - 2.0, 20_420),
         ),
         mode=Mode("at anchor", "awake"),
-        nights=tuple(night(n, 760 + 37 * ((n * 7) % 9)) for n in range(14)),
+        nights=(*LEDGERS[:-1], night(13, changed=canned_nights.changed())), loads=canned_nights.kinds(NOW_S),
         darkness=NIGHTS, troubles=(), power=power_picture(), water=canned_water.picture(NOW_S),
     )  # fmt: skip
 
@@ -311,7 +308,10 @@ def hostile() -> Snapshot:
         s, alerts=(bad,), estimates=e, demo=HOSTILE_NAME, troubles=(Reason(HOSTILE_NAME),),
         sources=(SourceHealth(HOSTILE_NAME, HOSTILE_NAME, False, None, trouble=HOSTILE_NAME),),
         values={f"{HOSTILE_NAME} voltage": Reading(AT_S - 90, 1.0, True)},
-        nights=(night(0, by=(Share(HOSTILE_NAME, 3.0, 0.5),), lowest_V={HOSTILE_NAME: 3.0}),),
+        nights=(
+            night(0, by=(Share(HOSTILE_NAME, 3.0, 0.5, (), HOSTILE_NAME),), lowest_V={HOSTILE_NAME: 3.0}),
+        ),
+        loads=(replace(s.loads[0], id=HOSTILE_NAME, name=HOSTILE_NAME, suggestion=HOSTILE_NAME),),
     )  # fmt: skip
 
 
@@ -360,6 +360,9 @@ class CannedRecord:
         return sorted({*values(), *(f"house energy left{edge}" for edge in ("", " low", " high"))})
 
     def series(self, channel: str, during: Interval, points: int = 2000) -> CannedSeries:
+        if channel == "house current" and during.seconds < 3 * HOUR_S:
+            t, mean = canned_nights.current(during)
+            return CannedSeries(t, mean - 0.2, mean, mean + 0.2, "second")
         n = max(2, min(points, int(during.seconds // 60)))
         t = np.linspace(during.start_s, during.end_s, n, endpoint=False) // 60 * 60
         noise = np.random.default_rng(int(during.start_s) % 2**31).normal(0, 1, n)
@@ -435,6 +438,15 @@ class CannedWatch:
 
     def history(self) -> Record | None:
         return self.record
+
+    def account(self, during: Interval) -> Account | None:
+        night = next((n for n, (start_s, _) in enumerate(NIGHTS[:14]) if start_s == during.start_s), None)
+        warm = 1.0 if night is None else canned_nights.warmth(night)
+        told = None if self.record is None else canned_nights.account(during, NOW_S, warm)
+        if told is None:
+            return None
+        own = next((n for n in self.snapshot.nights if n.start_s == during.start_s), told.ledger)
+        return replace(told, ledger=own)
 
     def submit(self, command: Command) -> None:
         if command.subject == "refuse me":

@@ -10,8 +10,9 @@ from tests.web.canned import CannedWatch, canned
 from tests.web.conftest import PANEL, PHONE, Opened
 
 PAGES = (
-    "/", "/night", "/water", "/power", "/log", "/history?channel=house+voltage", "/rests/energy_days/house",
-    "/nowhere",
+    "/", "/night", "/night?from=2026-11-23T06:00&to=2026-11-24T20:00", "/night/week", "/loads",
+    "/loads/load%202", "/water", "/power", "/log", "/history?channel=house+voltage",
+    "/rests/energy_days/house", "/nowhere",
 )  # fmt: skip
 
 LUMINANCE = """async (image) => {

@@ -1,161 +1,114 @@
-"""Last night explained, and every night in the ledger by its date."""
+"""Last night explained, and any other span of the record in the same words."""
 
-from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from dataclasses import dataclass, replace
 
-from monitor.records import NightLedger
-from monitor.words.units import UNKNOWN, clock_time, litres, pct, span, volts, wh
+from monitor.clock import DAY_S, Interval
+from monitor.estimation.ledger import STANDING
+from monitor.records import Account, NightLedger
+from monitor.words.units import clock_time
 from monitor.words.units import date as told_date
-from web.presentation.ahead import house
+from web.presentation.bands import Bands, bands
 from web.presentation.figures import Reader
-from web.presentation.strips import SmallStrips, Strip, strip
+from web.presentation.night_ledger import Ledger, ledger
+from web.presentation.night_parts import parts_of
+from web.presentation.night_words import engine_hours, first_of_night, first_of_span, more
+from web.presentation.nights_before import SHOWN, Before, Cost, before, costs
+from web.presentation.spans import by_clock, completed, engine_runs, told_span
+from web.presentation.strips import Strip, strip
 from web.watch import Record
 
-SHOWN = 14
-"""How many nights stand in the list."""
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A line of the ledger."""
-
-    label: str
-    text: str
-    note: str
-    strong: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Before:
-    """One of the nights before, small."""
-
-    day: str
-    href: str
-    here: bool
-    used: str
-    water: str
-    drawn: str
-    lowest: str
+NO_FORM = ("", "")
+TOLD_APART_S = 2 * DAY_S
+"""In a longer span loads are not told apart."""
 
 
 @dataclass(frozen=True, slots=True)
 class Night:
     title: str
-    sentences: tuple[str, ...]
-    strip: Strip | None
-    no_strip: str
-    lines: tuple[Line, ...]
-    before: tuple[Before, ...]
+    first: str
+    more: tuple[str, ...] = ()
+    bands: Bands | None = None
+    net: Strip | None = None
+    no_strip: str = ""
+    caption: str = ""
+    ledger: Ledger | None = None
+    exact: str = ""
+    engine: tuple[str, ...] = ()
+    before: tuple[Before, ...] = ()
+    costs: tuple[Cost, ...] = ()
+    costs_note: str = ""
+    form: tuple[str, str] = NO_FORM
+    """From and to, as the form of any span is filled in."""
+    files: str = ""
+    """The address of the downloads, but for their ending; empty where there is nothing to download."""
 
 
-def night_date(ledger: NightLedger, reader: Reader) -> date:
-    """A night bears the date of its dusk by the ship's clock."""
-    return datetime.fromtimestamp(ledger.start_s, UTC).astimezone(reader.dress.zone).date()
-
-
-def find(reader: Reader, wanted: date | None) -> NightLedger | None:
-    """The night of that date; without one the last that has ended, or else the one under way."""
-    nights = reader.snapshot.nights
-    if wanted is not None:
-        return next((n for n in nights if night_date(n, reader) == wanted), None)
-    now_s = reader.snapshot.utc_s
-    ended = [n for n in nights if now_s is None or n.end_s <= now_s]
-    return ended[-1] if ended else nights[-1] if nights else None
-
-
-def night(reader: Reader, ledger: NightLedger | None, record: Record | None, small: SmallStrips) -> Night:
-    if ledger is None:
-        return Night("Night", (reader.say("no night yet"),), None, "", (), ())
-    drawn = strip(reader, ledger, record)
-    dusk, dawn = (clock_time(t, reader.dress) for t in (ledger.start_s, ledger.end_s))
-    return Night(
-        title=f"The night of {told_date(ledger.start_s, reader.dress)}, {dusk} to {dawn}",
-        sentences=_sentences(reader, ledger),
-        strip=drawn,
-        no_strip="" if drawn else reader.say("no record"),
-        lines=_lines(reader, ledger),
-        before=_before(reader, ledger, small.areas(reader, reader.snapshot.nights[-SHOWN:], record)),
+def night(
+    reader: Reader, found: NightLedger | None, account: Account | None, record: Record | None, files: str
+) -> Night:
+    """A night by the loads known now; `files` is where it can be downloaded from."""
+    if found is None:
+        return Night("Night", reader.say("no night yet"))
+    n = completed(account, found)
+    nights = [n if b.start_s == n.start_s else b for b in reader.snapshot.nights[-SHOWN:]]
+    dusk, dawn = (clock_time(t, reader.dress) for t in (n.start_s, n.end_s))
+    told = _told(reader, n, account, record, files, night=True)
+    return replace(
+        told,
+        title=f"The night of {told_date(n.start_s, reader.dress)}, {dusk} to {dawn}",
+        first=first_of_night(reader, n, parts_of(n)),
+        before=before(reader, nights, n),
+        costs=costs(reader, nights),
+        costs_note=reader.say("costs from", nights=len(nights)),
     )
 
 
-def _sentences(reader: Reader, n: NightLedger) -> tuple[str, ...]:
-    bank = house(reader)
-    name = bank.name if bank else "house"
-    say = reader.say
-    said = []
-    if reader.snapshot.utc_s is not None and n.end_s > reader.snapshot.utc_s:
-        said.append(say("night under way"))
-    if n.used_Wh is None:
-        said.append(say("night use unknown"))
-    elif n.made_Wh:
-        said.append(say("night used and made", used=n.used_Wh, made=n.made_Wh))
-    else:
-        said.append(say("night used", used=n.used_Wh))
-    if n.dusk_pct is not None and n.dawn_pct is not None:
-        said.append(say("night charge", bank=name, dusk=n.dusk_pct, dawn=n.dawn_pct))
-    elif bank is not None and bank.chemistry == "lifepo4":
-        said.append(say("night charge unknown"))
-    if name in n.lowest_V:
-        said.append(say("night lowest", lowest=n.lowest_V[name], bank=name))
-    if n.water_L is not None:
-        said.append(say("night water", water=n.water_L))
-    if n.pump_starts is not None:
-        ids = {0: "night pump never", 1: "night pump once"}
-        said.append(say(ids.get(n.pump_starts, "night pump"), starts=n.pump_starts))
-    if n.missing_s >= 300:
-        said.append(say("night missing", missing=n.missing_s))
-    if n.made_estimated:
-        said.append(say("night made estimated"))
-    return tuple(said)
+def any_span(
+    reader: Reader, account: Account, record: Record | None, files: str, title: str = "", note: str = ""
+) -> Night:
+    """Any span; `title` stands before its times, `note` before all but the first sentence."""
+    n = account.ledger
+    apart = STANDING in account.watts or n.end_s - n.start_s < TOLD_APART_S
+    told = _told(reader, n, account, record, files, night=False, apart=apart)
+    note += "" if apart else f" {reader.say('span: not told apart')}"
+    return replace(
+        told,
+        title=title + told_span(reader, Interval(n.start_s, n.end_s)),
+        first=first_of_span(reader, n, parts_of(n, told_apart=apart)),
+        more=(note.strip(), *told.more) if note else told.more,
+    )
 
 
-def _lines(reader: Reader, n: NightLedger) -> tuple[Line, ...]:
-    dress = reader.dress
-
-    def energy(value: float | None) -> str:
-        return UNKNOWN if value is None else wh(value, dress)
-
-    lines = []
-    for share in n.by:
-        runs = ""
-        if share.runs:
-            runs = ", ".join(f"{clock_time(a, dress)}–{clock_time(b, dress)}" for a, b in share.runs[:6])
-            runs += " …" if len(share.runs) > 6 else ""
-        sure = pct(100 * share.confidence, dress) + " sure"
-        lines.append(Line(share.what, wh(share.Wh, dress), f"{sure} {runs}".strip()))
-    lines += [
-        Line("unexplained", energy(n.unexplained_Wh), "what no pattern accounts for"),
-        Line("used in all", energy(n.used_Wh), "", strong=True),
-        Line("made", energy(n.made_Wh), "estimated" if n.made_estimated else ""),
-        Line("net", energy(n.net_Wh), "made minus used", strong=True),
-        Line("charge at dusk", UNKNOWN if n.dusk_pct is None else pct(n.dusk_pct, dress), ""),
-        Line("charge at dawn", UNKNOWN if n.dawn_pct is None else pct(n.dawn_pct, dress), ""),
-    ]
-    lines += [Line(f"lowest, {bank} bank", volts(v, dress), "") for bank, v in n.lowest_V.items()]
-    lines += [
-        Line("fresh water", UNKNOWN if n.water_L is None else litres(n.water_L, dress), ""),
-        Line("pump starts", UNKNOWN if n.pump_starts is None else str(n.pump_starts), ""),
-    ]
-    if n.missing_s >= 60:
-        lines.append(Line("not heard", span(n.missing_s, dress), "of the house bank"))
-    return tuple(lines)
+def trouble(said: str, form: tuple[str, str] = NO_FORM) -> Night:
+    """No span can be told: why, and the form to ask for another."""
+    return Night("Night", said, form=form)
 
 
-def _before(reader: Reader, here: NightLedger, areas: list[str]) -> tuple[Before, ...]:
-    nights = reader.snapshot.nights[-SHOWN:]
-    bank = house(reader)
-    rows = []
-    for n, drawn in zip(reversed(nights), reversed(areas), strict=True):
-        lowest = n.lowest_V.get(bank.name) if bank else None
-        rows.append(
-            Before(
-                day=told_date(n.start_s, reader.dress),
-                href=f"/night/{night_date(n, reader):%Y-%m-%d}",
-                here=n is here,
-                used=UNKNOWN if n.used_Wh is None else wh(n.used_Wh, reader.dress),
-                water=UNKNOWN if n.water_L is None else litres(n.water_L, reader.dress),
-                drawn=drawn,
-                lowest="" if lowest is None else volts(lowest, reader.dress),
-            )
-        )
-    return tuple(rows)
+def _told(
+    reader: Reader,
+    n: NightLedger,
+    account: Account | None,
+    record: Record | None,
+    files: str,
+    *,
+    night: bool,
+    apart: bool = True,
+) -> Night:
+    parts, now_s = parts_of(n, told_apart=apart), reader.snapshot.utc_s
+    drawn = bands(reader, account, parts) if account is not None else None
+    net = strip(reader, n, record) if drawn is None else None
+    runs = engine_runs(record, n, n.end_s if now_s is None else now_s) if n.made_by else {}
+    return Night(
+        title="",
+        first="",
+        more=more(reader, n, night=night),
+        bands=drawn,
+        net=net,
+        caption=reader.say("strip by load" if drawn else "strip net"),
+        no_strip="" if drawn or net else reader.say("no record"),
+        ledger=ledger(reader, n, parts, night=night),
+        exact=reader.say("ledger: exact"),
+        engine=engine_hours(reader, n, runs),
+        form=(by_clock(reader, n.start_s), by_clock(reader, n.end_s)),
+        files=files,
+    )

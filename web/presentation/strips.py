@@ -1,12 +1,11 @@
-"""The drawings of a night: its net power by the minute, and small for comparing it with others."""
+"""A night's net power by the minute: what is drawn of it where no account can be given."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from monitor.clock import Interval
 from monitor.errors import StorageError
 from monitor.records import NightLedger
-from monitor.settings import Bank
 from monitor.words.units import clock_time, known, watts
 from web.drawing.axis import Axis, Tick, even_axis
 from web.drawing.lines import Point, area
@@ -83,53 +82,6 @@ def strip(reader: Reader, n: NightLedger, record: Record | None) -> Strip | None
 def _reach(most_W: float, usual_W: float) -> float:
     """How far a side of the strip reaches: a short peak is cut off and named rather than fitted."""
     return max(20.0, min(most_W, 2.2 * usual_W) if usual_W > 0 else most_W)
-
-
-class SmallStrips:
-    """Coarse net power of nights, to be drawn small and alike. What has ended is asked for once."""
-
-    STEPS = 28
-    KEPT = 60
-
-    def __init__(self) -> None:
-        self._kept: dict[tuple[float, float], tuple[float, ...]] = {}
-
-    def areas(self, reader: Reader, nights: Sequence[NightLedger], record: Record | None) -> list[str]:
-        """What each night used, as an area hanging from its upper edge, all to one scale."""
-        bank = house(reader)
-        if bank is None or record is None:
-            return ["" for _ in nights]
-        used = [self._used(record, bank, n) for n in nights]
-        most = max((w for steps in used for w in steps if known(w)), default=0.0) or 1.0
-        return [_steps([w / most for w in steps]) for steps in used]
-
-    def _used(self, record: Record, bank: Bank, n: NightLedger) -> tuple[float, ...]:
-        """Watts used in each part of the night; NaN where nothing was heard."""
-        key = (n.start_s, n.end_s)
-        if key not in self._kept:
-            step_s = (n.end_s - n.start_s) / self.STEPS
-            parts: list[list[float]] = [[] for _ in range(self.STEPS)]
-            try:
-                points = net_power(record, bank.name, Interval(*key), bank.nominal_V, 2 * self.STEPS)
-            except StorageError:
-                points = []
-            for t, p in points:
-                if known(p) and 0 <= (part := int((t - n.start_s) / step_s)) < self.STEPS:
-                    parts[part].append(max(0.0, -p))
-            while len(self._kept) >= self.KEPT:
-                del self._kept[next(iter(self._kept))]
-            self._kept[key] = tuple(sum(p) / len(p) if p else float("nan") for p in parts)
-        return self._kept[key]
-
-
-def _steps(heights: list[float]) -> str:
-    """A staircase under the upper edge: one step a part, none where nothing is known."""
-    wide = 1 / len(heights)
-    return "".join(
-        area([(n * wide, 0.0), (n * wide + wide, 0.0)], [(n * wide, h), (n * wide + wide, h)])
-        for n, h in enumerate(heights)
-        if known(h)
-    )
 
 
 def net_power(

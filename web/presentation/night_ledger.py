@@ -1,0 +1,215 @@
+"""The ledger of a span: what used, what made, and what else is told of it, in lines that add up."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from monitor.clock import HOUR_S
+from monitor.estimation.ledger import STANDING
+from monitor.records import LoadKind, NightLedger, Share
+from monitor.words.units import GAP, MINUS, UNKNOWN, clock, clock_time, known, litres, pct, span, volts
+from web.presentation.figures import Reader, or_unknown
+from web.presentation.night_parts import NAMED, UNEXPLAINED, Part, Parts, apportioned, usual_of
+
+LOUD_SHARE = 0.15
+"""More of what was used than this unexplained is said first."""
+SAME_WH, SAME_SHARE = 5.0, 0.05
+"""Nearer to the usual than the larger of these is as usual."""
+SURE = 0.995
+RUNS_SHOWN = 4
+TAIL_S = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """`sub`: it is a part of the line above and not added; `total`: the sum of what stands above it."""
+
+    label: str
+    Wh: str
+    pattern: str = ""
+    mark: str = ""
+    note: str = ""
+    usual: str = ""
+    href: str = ""
+    sub: bool = False
+    total: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    used: tuple[Line, ...]
+    made: tuple[Line, ...]
+    also: tuple[tuple[str, str, str], ...]
+    """Label, figure and note of what is no energy."""
+    against: str
+    """What the column of the usual stands against; empty where there is none."""
+
+
+def ledger(reader: Reader, n: NightLedger, parts: Parts, *, night: bool) -> Ledger:
+    """`night`: charge at dusk and at dawn are told; no other span has them."""
+    used_Wh, used = _used(reader, n, parts)
+    usual = n.usual
+    against = ""
+    if usual is not None:
+        against = reader.say("ledger: against", nights=usual.nights, where=where(usual.place))
+    return Ledger(used, _made(reader, n, used_Wh), tuple(_also(reader, n, night)), against)
+
+
+def loud(n: NightLedger, parts: Parts) -> bool:
+    """Whether so much is unexplained that it comes first."""
+    left = parts.unexplained
+    if not n.used_Wh or left is None or left.kind != UNEXPLAINED:
+        return False
+    return left.Wh > LOUD_SHARE * n.used_Wh
+
+
+def where(place: str) -> str:
+    return f" {place}" if place else ""
+
+
+def load_href(load: str) -> str:
+    return f"/loads/{quote(load, safe='')}"
+
+
+def whole(value: float) -> str:
+    """A number of watt-hours for a column, its unit in the column's head."""
+    return f"{value:.0f}".replace("-", MINUS)
+
+
+def signed(value: float) -> str:
+    return f"+{value:.0f}" if value > 0 else whole(value)
+
+
+def _used(reader: Reader, n: NightLedger, parts: Parts) -> tuple[int | None, tuple[Line, ...]]:
+    order = parts.whole
+    if loud(n, parts):
+        order = (order[-1], *order[:-1])
+    if n.used_Wh is None or not known(n.used_Wh):
+        lines = [_line(reader, n, p, whole(p.Wh)) for p in order]
+        return None, (*lines, Line("unexplained", UNKNOWN), Line("used", UNKNOWN, total=True))
+    total, shown = apportioned(n.used_Wh, [p.Wh for p in order])
+    lines = []
+    for part, figure in zip(order, shown, strict=True):
+        lines.append(_line(reader, n, part, whole(figure)))
+        if part is parts.unexplained:
+            lines += _within(reader, n, parts, figure)
+    usual = "" if n.usual is None else _against(reader, n.used_Wh, n.usual.used_Wh)
+    return total, (*lines, Line("used", whole(total), total=True, usual=usual))
+
+
+def _within(reader: Reader, n: NightLedger, parts: Parts, figure: int) -> list[Line]:
+    """The loads without a name in what is unexplained, and what is left then; they add up to `figure`."""
+    if not parts.unnamed:
+        return []
+    _, shown = apportioned(float(figure), _scaled((*(p.Wh for p in parts.unnamed), parts.rest_Wh), figure))
+    kinds = {kind.id: kind for kind in reader.snapshot.loads}
+    lines = [
+        _line(reader, n, p, whole(Wh), kinds.get(p.load))
+        for p, Wh in zip(parts.unnamed, shown, strict=False)
+    ]  # fmt: skip
+    return [*lines, Line(reader.say("ledger: rest"), whole(shown[-1]), sub=True)]
+
+
+def _scaled(values: Sequence[float], total: float) -> list[float]:
+    """The last value takes what rounding the total added."""
+    return [*values[:-1], total - sum(values[:-1])]
+
+
+def _line(reader: Reader, n: NightLedger, p: Part, figure: str, kind: LoadKind | None = None) -> Line:
+    label, unnamed = p.name, bool(p.load and not p.name)
+    if unnamed:
+        id = "ledger: unnamed" if kind is not None else "ledger: unnamed unknown"
+        label = reader.say(id, watts=kind.watts if kind else None)
+    sure = ""
+    if p.load or p.kind in (NAMED, STANDING):
+        measured = p.kind == NAMED and not p.load and p.confidence >= SURE
+        sure = reader.say("ledger: measured" if measured else "ledger: sure", sure=100 * p.confidence)
+    return Line(
+        label,
+        figure,
+        p.pattern,
+        p.mark,
+        ", ".join(said for said in (_ran(reader, p.runs), sure) if said),
+        "" if n.usual is None else _usual(reader, p, n),
+        load_href(p.load) if p.load else "",
+        sub=unnamed,
+    )
+
+
+def _usual(reader: Reader, p: Part, n: NightLedger) -> str:
+    if n.usual is None or not n.usual.by_Wh:
+        return ""
+    usual_Wh = usual_of(p, n.usual.by_Wh)
+    if usual_Wh is None:
+        return reader.say("ledger: never before") if p.kind == NAMED else ""
+    return _against(reader, p.Wh, usual_Wh)
+
+
+def _against(reader: Reader, Wh: float, usual_Wh: float) -> str:
+    off_Wh = Wh - usual_Wh
+    if abs(off_Wh) < max(SAME_WH, SAME_SHARE * usual_Wh):
+        return reader.say("ledger: as usual")
+    return signed(off_Wh)
+
+
+def _ran(reader: Reader, runs: Sequence[tuple[float, float]] | None) -> str:
+    """How long it was on; where they are few enough to be read, by the clock."""
+    if not runs:
+        return ""
+    on_s = sum(end - start for start, end in runs)
+    if len(runs) > RUNS_SHOWN:
+        return reader.say("ledger: on", on=on_s, runs=len(runs))
+    times = ((clock_time(a, reader.dress), clock_time(b, reader.dress)) for a, b in runs)
+    when = ", ".join(f"{a}–{b}" if a != b else a for a, b in times)
+    return reader.say("ledger: on at", on=on_s, when=when)
+
+
+def _made(reader: Reader, n: NightLedger, used_Wh: int | None) -> tuple[Line, ...]:
+    estimated = reader.say("ledger: estimated") if n.made_estimated else ""
+    if n.made_Wh is None:
+        return (Line("made", UNKNOWN, total=True), Line("net", UNKNOWN, total=True))
+    sources = [(s.what, s.Wh, s) for s in n.made_by if round(s.Wh)]
+    rest_Wh = n.made_Wh - sum(Wh for _, Wh, _ in sources)
+    values = [Wh for _, Wh, _ in sources] + [rest_Wh]
+    total, shown = apportioned(n.made_Wh, values)
+    lines = [_source(reader, s, Wh) for (_, _, s), Wh in zip(sources, shown, strict=False)]
+    if shown[-1]:
+        lines.append(Line(reader.say("ledger: unmetered"), whole(shown[-1]), note=estimated))
+    net = UNKNOWN if used_Wh is None else signed(total - used_Wh)
+    return (*lines, Line("made", whole(total), total=True, note=estimated), Line("net", net, total=True))
+
+
+def _source(reader: Reader, s: Share, Wh: int) -> Line:
+    return Line(s.what, whole(Wh), note=_ran(reader, s.runs))
+
+
+def _also(reader: Reader, n: NightLedger, night: bool) -> list[tuple[str, str, str]]:
+    dress = reader.dress
+    rows = []
+    if n.missing_s >= TAIL_S:
+        shown = [f"{clock(a, dress)}–{clock_time(b, dress)}" for a, b in n.gaps[:RUNS_SHOWN]]
+        more = " …" if len(n.gaps) > RUNS_SHOWN else ""
+        note = reader.say("ledger: gaps", times=", ".join(shown) + more) if shown else ""
+        rows.append(("not heard", span(n.missing_s, dress), note))
+    if night:
+        rows += [
+            ("charge at dusk", or_unknown(n.dusk_pct, pct, dress), ""),
+            ("charge at dawn", or_unknown(n.dawn_pct, pct, dress), ""),
+        ]
+    rows += [(f"lowest, {bank} bank", volts(v, dress), "") for bank, v in n.lowest_V.items()]
+    usual_L = n.usual.water_L if n.usual is not None else None
+    note = "" if usual_L is None else reader.say("night: usual water", usual=usual_L)
+    rows.append(("fresh water", or_unknown(n.water_L, litres, dress), note))
+    rows.append(("pump starts", UNKNOWN if n.pump_starts is None else str(n.pump_starts), ""))
+    return rows
+
+
+def energy(value: float) -> str:
+    """Watt-hours in a sentence: tens of watt-hours are still told of kilowatt-hours."""
+    if abs(value) < 999.5:
+        return whole(value) + GAP + "Wh"
+    return f"{value / 1000:.2f}".replace("-", MINUS) + GAP + "kWh"
+
+
+def hours(seconds: float) -> str:
+    return f"{seconds / HOUR_S:.1f}{GAP}h"
