@@ -13,9 +13,11 @@ from concurrent.futures import TimeoutError as TooLate
 from functools import partial
 from pathlib import Path
 
+from monitor.clock import Interval
 from monitor.errors import CommandError, StorageError
+from monitor.pipeline.account import account
 from monitor.pipeline.watch import Pipeline
-from monitor.records import Command, Frame, Message, Snapshot
+from monitor.records import Account, Command, Frame, Message, Snapshot
 from monitor.settings import Settings
 from monitor.sources.inbox import Inbox
 from monitor.sources.open import open_sources
@@ -37,7 +39,7 @@ COMPLAIN_EVERY_S = 60.0
 class Daemon:
     """The watch as a whole: one thread that takes in and assesses, beside the sources' and writer's.
 
-    It is what the screens are handed (`web.app.Watch`): `latest`, `history`, `submit`.
+    It is what the screens are handed (`web.app.Watch`): `latest`, `history`, `account`, `submit`.
     """
 
     def __init__(
@@ -91,6 +93,12 @@ class Daemon:
     def history(self) -> History:
         """The store, opened for reading only."""
         return self._history
+
+    def account(self, during: Interval) -> Account | None:
+        """A span of the history explained with the loads that are known now; None where nothing was
+        heard in it. Raises StorageError."""
+        latest = self._latest
+        return account(self._history, self.settings, latest.loads, during, latest.nights)
 
     def submit(self, command: Command) -> None:
         """Hand over what the crew asked for. Raises CommandError if it is refused or not answered."""

@@ -226,17 +226,57 @@ class SourceHealth:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One line of a night's ledger. `runs` are UTC intervals, None where they are not known."""
+    """One line of a ledger. `runs` are UTC intervals, None where they are not known."""
 
     what: str
     Wh: float
     confidence: float
     runs: tuple[tuple[float, float], ...] | None = None
+    load: str = ""
+    """The `LoadKind` it was told from; empty for a meter's, a known state's, and the standing load."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadKind:
+    """A load that was learned from the steps it makes in the house current, named by the crew or not."""
+
+    id: str
+    start_W: float
+    """What it adds when it has begun,"""
+    watts: float
+    """and what goes when it ends."""
+    sd_W: float
+    on_s: float
+    """How long it usually runs, and the standard deviation of that time's logarithm."""
+    on_spread: float
+    how: str
+    """ "cycles" by a thermostat, "pulses" of seconds, or "runs" when somebody wants it."""
+    confidence: float
+    runs: int
+    nights: int
+    seen_s: float
+    """When it was last heard, in UTC."""
+    name: str = ""
+    suggestion: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What nights like this one usually use: their median, of so many at the same place."""
+
+    used_Wh: float
+    water_L: float | None
+    nights: int
+    place: str
+    by_Wh: Mapping[str, float] = field(default_factory=dict)
+    """By a share's `load`, or by `what` where it has none."""
 
 
 @dataclass(frozen=True, slots=True)
 class NightLedger:
-    """What one night used. made_Wh - used_Wh = net_Wh, to the watt-hour; unknown is None."""
+    """What one night, or any span, used. made_Wh - used_Wh = net_Wh, and used_Wh is the sum of all that has a
+    name in `by` and of what is unexplained, to the watt-hour; unknown is None. A line of `by` without a
+    name (`what` is empty) is a learned load that nobody named, and a part of what is unexplained."""
 
     start_s: float
     end_s: float
@@ -253,6 +293,26 @@ class NightLedger:
     missing_s: float
     """How much of the night nothing was heard of the house bank."""
     made_estimated: bool
+    made_by: tuple[Share, ...] = ()
+    """What each source made, where it is metered."""
+    gaps: tuple[tuple[float, float], ...] = ()
+    """When nothing was heard: UTC intervals, a minute or longer."""
+    place: str = ""
+    """Where the boat lay for the most of it: a mode's place; empty where that is not known."""
+    usual: Usual | None = None
+    changed: tuple[Reason, ...] = ()
+    """What was not as usual, the heaviest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """A span of the history explained, and drawn: power by load in even steps."""
+
+    ledger: NightLedger
+    step_s: float
+    watts: Mapping[str, tuple[float, ...]]
+    """By a share's `load`, or by `what` where it has none; "unexplained" and "made" beside them; from the
+    ledger's begin on, NaN where nothing was heard. Together (without "made") they are what was used. [W]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -495,3 +555,5 @@ class Snapshot:
     """What is simulated, in words, where it is."""
     power: PowerPicture = PowerPicture()
     water: WaterPicture = WaterPicture()
+    loads: tuple[LoadKind, ...] = ()
+    """The loads that were learned from the house current, the heaviest first."""

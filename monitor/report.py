@@ -9,7 +9,7 @@ from typing import Any
 
 from monitor.clock import Boot
 from monitor.pipeline.watch import Pipeline
-from monitor.records import AlertChange, Estimate, NightLedger, Severity
+from monitor.records import AlertChange, Estimate, NightLedger, Severity, Share
 from monitor.settings import Settings
 from monitor.sources.captures import Skipped
 from monitor.storage.history import History
@@ -139,16 +139,14 @@ def _night(ledger: NightLedger) -> dict[str, Any]:
         "used_Wh": _round(ledger.used_Wh, 1),
         "made_Wh": _round(ledger.made_Wh, 1),
         "net_Wh": _round(ledger.net_Wh, 1),
-        "by": [
-            {
-                "what": share.what,
-                "Wh": _round(share.Wh, 1),
-                "confidence": share.confidence,
-                "runs": None if share.runs is None else [[iso(a), iso(b)] for a, b in share.runs],
-            }
-            for share in ledger.by
-        ],
+        "by": [_share(share) for share in ledger.by if share.what],
         "unexplained_Wh": _round(ledger.unexplained_Wh, 1),
+        "unnamed": [_share(share) for share in ledger.by if not share.what],
+        "made_by": {share.what: _round(share.Wh, 1) for share in ledger.made_by},
+        "gaps": [[iso(a), iso(b)] for a, b in ledger.gaps],
+        "place": ledger.place or None,
+        "usual_Wh": _round(ledger.usual.used_Wh if ledger.usual else None, 1),
+        "changed": [{"id": reason.id, **reason.facts} for reason in ledger.changed],
         "water_L": ledger.water_L,
         "lowest_V": dict(ledger.lowest_V),
         "pump_starts": ledger.pump_starts,
@@ -156,6 +154,16 @@ def _night(ledger: NightLedger) -> dict[str, Any]:
         "dawn_pct": _round(ledger.dawn_pct, 1),
         "missing_s": ledger.missing_s,
         "made_estimated": ledger.made_estimated,
+    }
+
+
+def _share(share: Share) -> dict[str, Any]:
+    return {
+        "what": share.what or None,
+        "load": share.load or None,
+        "Wh": _round(share.Wh, 1),
+        "confidence": share.confidence,
+        "runs": None if share.runs is None else [[iso(a), iso(b)] for a, b in share.runs],
     }
 
 

@@ -391,6 +391,10 @@ class Units(Section):
 class Night(Section):
     """When the crew sleeps, by the ship's clock: used where nothing else tells."""
 
+    by: Literal["sun", "clock"] = "sun"
+    """What a night's ledger goes by: from dusk to dawn, or from hour to hour of the ship's clock."""
+    begins: int = Field(20, ge=0, le=23)
+    ends: int = Field(8, ge=0, le=23)
     asleep_from: int = Field(23, ge=0, le=23)
     asleep_until: int = Field(7, ge=0, le=23)
     quiet_from: int = Field(20, ge=0, le=23)

@@ -121,6 +121,20 @@ def export(
     export_channel(store, channel, start, end, out)
 
 
+@app.command()
+def nights(
+    settings: SettingsPath,
+    store: StorePath,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Put what was learned into the store; the watch must be stopped.")
+    ] = False,
+) -> None:
+    """Every stored night explained anew, with the loads learned from them."""
+    from monitor.commands.nights import explain_nights
+
+    explain_nights(settings, store, keep)
+
+
 def main() -> None:
     """Run the command line. Our own errors, mistakes in the arguments and files that cannot be read or
     written are one line and exit 2."""

@@ -12,7 +12,9 @@ from monitor.estimation.charge import ChargeTracker
 from monitor.estimation.forecast import Forecast
 from monitor.estimation.sun import darkness
 from monitor.pipeline.forecasts import EnergyForecasts
+from monitor.pipeline.house_current import HouseCurrent
 from monitor.pipeline.memory import Memory
+from monitor.pipeline.naming import Naming
 from monitor.pipeline.nights import Nights, NightWater
 from monitor.pipeline.past import KEPT_S, Past
 from monitor.pipeline.power import MinuteSum, PowerMinutes
@@ -50,7 +52,9 @@ class EnergyDesk:
         self._sun_Wh: float | None = None
         self._full = False
         self._past = Past()
-        self.ledgers = Nights(settings, self.power)
+        self.naming = Naming(settings, memory)
+        self._current = HouseCurrent(settings)
+        self.ledgers = Nights(settings, self.power, self.naming, self._current)
         self._at_s = 0.0
         self._utc_s: float | None = None
         self._boot: int | None = None
@@ -68,9 +72,11 @@ class EnergyDesk:
         start_s: float,
         utc_s: float | None,
         mode: Mode,
-        boot: int,
+        placed: Boot,
     ) -> list[Event]:
         """Take one minute; the full charges found in it, and the forecasts that it settles."""
+        boot = placed.number
+        self._current.minute(columns, start_s + MINUTE_S, placed)
         self._catch_up(start_s, utc_s, boot)
         self._at_s, self._utc_s, self._boot = start_s + MINUTE_S, utc_s, boot
         self._locate(columns)
@@ -89,7 +95,7 @@ class EnergyDesk:
             left = self._left(self._at_s)
             if left is not None:
                 self._past.see(utc_s + MINUTE_S, left)
-                self.ledgers.see(utc_s + MINUTE_S, self._house, self.trackers, self._at_s)
+                self.ledgers.see(utc_s + MINUTE_S, self._house, self.trackers, self._at_s, mode.place)
             left_Wh = None if left is None else left.value
             for outcome in self.forecasts.minute(utc_s, mode, heard, self._sun_Wh, self._full, left_Wh):
                 events.append(self.forecasts.outcome(outcome, boot, self._at_s))
@@ -125,6 +131,7 @@ class EnergyDesk:
             tracker.new_boot()
             tracker.gap(FORGOTTEN_S)
         self.power.new_boot()
+        self._current.new_boot()
         self._at_s = at_s
         self._sunlight.new_boot()
         self.forecasts.new_boot()
@@ -250,7 +257,8 @@ class EnergyDesk:
         self.ledgers.prefill(dated.event for dated in history.events(EventKind.NIGHT, span))
 
     def prefill_minutes(self, boot: Boot, history: History, until_utc_s: float) -> None:
-        """The minutes' sums of the night under way, in this boot's elapsed time."""
+        """The minutes' sums of the night under way, and its current, in this boot's elapsed time."""
+        self._current.prefill(boot, history, until_utc_s)
         recent = Interval(until_utc_s - KEPT_S, until_utc_s)
         net = history.samples("house net power", recent)
         made = dict(zip(*(a.tolist() for a in history.samples("house made power", recent)), strict=True))

@@ -53,6 +53,8 @@ class PowerMinutes:
         self._loads = [load.name for load in settings.loads]
         self.load_Wh: dict[str, dict[int, float]] = {name: {} for name in self._loads}
         """What each metered load took, by minute of the boot, for the kept days."""
+        self.made_Wh: dict[str, dict[int, float]] = {c.name: {} for c in self._chargers}
+        """And what each metered charger made."""
         self._meters: dict[str, _Meter] = {}
         self.latest: MinuteSum | None = None
         self.lowest_V: dict[str, dict[int, float]] = {b.name: {} for b in settings.banks}
@@ -107,7 +109,7 @@ class PowerMinutes:
         """Elapsed time began anew: nothing kept belongs to it."""
         self._sums.clear()
         self._meters.clear()
-        for minutes in (*self.lowest_V.values(), *self.load_Wh.values()):
+        for minutes in (*self.lowest_V.values(), *self.load_Wh.values(), *self.made_Wh.values()):
             minutes.clear()
 
     def _made(self, columns: Mapping[str, Column], slots: Slots, start_s: float) -> tuple[float, bool]:
@@ -115,6 +117,10 @@ class PowerMinutes:
         total_Wh, all_metered = 0.0, True
         for charger in self._chargers:
             metered_Wh = self._metered_Wh(charger.name, charger.into, columns, slots, start_s)
+            index = int(start_s // MINUTE_S)
+            if metered_Wh is not None:
+                self.made_Wh[charger.name][index] = metered_Wh
+            self.made_Wh[charger.name].pop(index - KEPT_MINUTES, None)
             # A charger that says nothing is taken to be off: what it makes shows in the banks.
             total_Wh += metered_Wh or 0.0
             all_metered = all_metered and metered_Wh is not None

@@ -168,7 +168,9 @@ class Pipeline:
             self._forecast_at_s = min(self._forecast_at_s, end_s)
         mode = self.mode.mode
         self.water.minute(columns, start_s, utc_s, mode)
-        for event in self.energy.minute(columns, self.router.slots, start_s, utc_s, mode, self.boot):
+        for event in self.energy.minute(
+            columns, self.router.slots, start_s, utc_s, mode, self._clockwork.boot
+        ):
             self._event(event)
             self._forecast_at_s = min(self._forecast_at_s, end_s)
         minute = Heard(
@@ -190,6 +192,8 @@ class Pipeline:
         night = self.energy.night_over(utc_s, self._clockwork.boot, self.water)
         if night is not None:
             self._event(night)
+        if self.energy.naming.changed:
+            self._writer.remember("loads", self.energy.naming.state())
 
     def _computed(self, end_s: float) -> dict[str, Column]:
         """What was estimated, kept beside what was measured, so that every page can draw its past."""
@@ -280,6 +284,9 @@ class Pipeline:
         elif command.kind == "clock":
             utc_s = float(command.facts["utc_s"])
             self._clockwork.told(at_s, utc_s, "crew", 2.0)
+        elif command.kind in self.energy.naming.wishes:
+            self.energy.naming.wish(command)
+            self._writer.remember("loads", self.energy.naming.state())
         elif command.kind in self.water.wishes:
             self.water.wish(command, at_s, self._clockwork.utc_s(at_s))
         else:
@@ -331,6 +338,7 @@ class Pipeline:
             demo=self._simulated,
             power=self.watchers.pictures.power(),
             water=self.watchers.pictures.water(),
+            loads=self.energy.naming.kinds,
         )
 
     def nights(self, utc_s: float | None) -> tuple[NightLedger, ...]:

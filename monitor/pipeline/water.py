@@ -324,6 +324,13 @@ class WaterDesk:
             return round(sum(litres for at_s, litres in self._pumped if start_s <= at_s < end_s), 2)
         return round(sum(litres for at_s, litres in self._minutes if start_s < at_s <= end_s), 2)
 
+    def runs_between(self, start_s: float, end_s: float) -> dict[str, list[tuple[float, float]]]:
+        """When each pump that is heard ran, where a run touches the span."""
+        return {
+            pump.name: [(a, b) for a, b in self.runs[pump.name].runs if a < end_s and b > start_s]
+            for pump in self._seen
+        }
+
     def starts_between(self, start_s: float, end_s: float) -> int | None:
         if not self._seen:
             return None

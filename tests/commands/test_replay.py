@@ -31,8 +31,8 @@ KEYS: dict[str, Any] = {
     "pumps": ("runs", "leak_L_per_day", "verdict"),
     "alerts": ("rule", "subject", "severity", "began", "ended", "open", "because", "reason"),
     "nights": (
-        "from", "to", "used_Wh", "made_Wh", "net_Wh", "by", "unexplained_Wh", "water_L", "lowest_V",
-        "pump_starts", "dusk_pct", "dawn_pct", "missing_s", "made_estimated",
+        "from", "to", "used_Wh", "made_Wh", "net_Wh", "by", "unexplained_Wh", "unnamed", "made_by", "gaps",
+        "place", "usual_Wh", "changed", "water_L", "lowest_V", "pump_starts", "dusk_pct", "dawn_pct", "missing_s", "made_estimated",
     ),
 }  # fmt: skip
 
@@ -105,9 +105,8 @@ def test_the_report_has_the_keys_that_are_documented(
     for night in report["nights"]:
         assert night["made_Wh"] - night["used_Wh"] == pytest.approx(night["net_Wh"], abs=0.2)
         assert a_time(night["from"]) < a_time(night["to"])
-        assert [tuple(share) for share in night["by"]] == [("what", "Wh", "confidence", "runs")] * len(
-            night["by"]
-        )
+        for share in (*night["by"], *night["unnamed"]):
+            assert tuple(share) == ("what", "load", "Wh", "confidence", "runs")
         by_Wh = sum(share["Wh"] for share in night["by"])
         assert by_Wh + night["unexplained_Wh"] == pytest.approx(night["used_Wh"], abs=0.2)
     for alert in report["alerts"]:
