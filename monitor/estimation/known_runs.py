@@ -7,7 +7,7 @@ import numpy as np
 from monitor.estimation.loads.trace import Floats, Trace
 
 BESIDE_S, STARTS_S = 6.0, 1.5
-"""What the house takes without it is seen so long before each run; so long after its begin it has started. [s]"""
+"""So long before a run is seen what the house takes without it, and so long after it has started. [s]"""
 LEAST_RUNS = 3
 
 

@@ -1,4 +1,4 @@
-"""Nights by the ship's clock: a night with a change of the clock is 11 or 13 hours long where others are 12."""
+"""Nights by the ship's clock: with a change of the clock one is 11 or 13 hours long where others are 12."""
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, time, timedelta, tzinfo

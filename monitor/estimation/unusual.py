@@ -52,7 +52,7 @@ def usual(night: NightLedger, before: Sequence[NightLedger]) -> Usual | None:
 
 
 def changes(night: NightLedger, usual: Usual, names: Mapping[str, str]) -> tuple[Reason, ...]:
-    """What was not as usual, the heaviest first; `names` are those of loads that did not run, by their key."""
+    """What was not as usual, the heaviest first; `names` are of loads that did not run, by their key."""
     found = sorted(_changes(night, usual.by_Wh, names), key=lambda pair: -pair[0])
     return tuple(reason for _, reason in found)
 
