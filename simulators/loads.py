@@ -28,6 +28,7 @@ PUMP_V = 13.0
 PUMP_START_TIMES, PUMP_START_S = 1.8, 0.3
 """Its motor's start (common practice)."""
 PUMP_PIECE_S = 1.0
+FRIDGE_W = 45.0
 FREEZER_W, FREEZER_PER_K = 58.0, 0.0095
 
 
@@ -61,7 +62,7 @@ class Compressor:
 def compressors(start_s: float, rng: np.random.Generator) -> list[Compressor]:
     """*Marram*'s fridge and freezer: 45 and 58 W, some 0.45 and 0.5 kWh a day in a cool cabin."""
     return [
-        Compressor("fridge", 45.0, 16.0, 5.0, 0.0265, start_s, rng),
+        Compressor("fridge", FRIDGE_W, 16.0, 5.0, 0.0265, start_s, rng),
         Compressor("freezer", FREEZER_W, 24.0, -16.0, FREEZER_PER_K, start_s, rng),
     ]
 
