@@ -8,6 +8,7 @@ SENTENCES: dict[str, str] = {
     "night: as usual": "{used}, about as much as your usual night{where}",
     "night: usual unknown": "{used} used; what your nights{where} usually take is not known yet",
     "night: at least": "At least {used} used: for {missing:span} nothing was heard, so no comparison is made",
+    "night: so far": "{used} used so far",
     "night: unexplained": ", of which {unexplained} ({share:pct}) is not explained",
     "night: changed": "; {what}",
     "night: changed too": "Changed, too: {what}.",
@@ -60,7 +61,8 @@ SENTENCES: dict[str, str] = {
     "engine hour": "An hour of the {source} put in {Wh:wh}: {made:wh} in {hours} of running.",
     "engine hour unknown": "How long the {source} ran is not in the record: what an hour gave is not known.",
     "engine nothing": "The {source} gave nothing.",
-    "costs from": "From {nights:count} nights. A day: at the pace of the night, round the clock.",
+    "before: so far": "{day}, so far",
+    "costs from": "Nights in it: {nights:count}. A day: at the pace of the night, round the clock.",
     # Spans.
     "span: malformed": '{which}: expected a date and time like 2026-11-20T18:00, got "{got}".',
     "span: missing end": "A span needs both a from and a to.",
@@ -88,6 +90,7 @@ SENTENCES: dict[str, str] = {
     "load: cycles": "comes and goes by itself, {on:span} at a time",
     "load: pulses": "starts for {on:span} at a time",
     "load: runs": "runs when somebody wants it, {on:span} at a time",
+    "load: varies": "varies while it runs, {on:span} at a time",
     "load: seen": (
         "Heard {runs:count} times in {nights:count} nights, last {seen:clock}. That it is one load, and told"
         " from the others, is {sure:pct} sure."

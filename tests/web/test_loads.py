@@ -108,5 +108,13 @@ def test_a_load_of_which_no_run_is_on_record_says_so(client_of: ClientOf) -> Non
     assert client.get("/loads/load%209").status_code == 404
 
 
+@pytest.mark.parametrize("how", ["cycles", "pulses", "runs", "varies"])
+def test_every_way_to_run_has_words_and_suggestions(how: str, client_of: ClientOf) -> None:
+    one = replace(canned().snapshot.loads[0], how=how, name="", suggestion="")
+    html = client_of(with_loads(one)).get("/loads/load%204").text
+    assert f"load: {how}" not in html
+    assert html.count('name="suggested"') >= 3
+
+
 def test_without_loads_it_is_said_how_they_come(client_of: ClientOf) -> None:
     assert "No load has been told apart yet." in text_of(client_of(with_loads()), "/loads")

@@ -14,9 +14,10 @@ from tests.web.canned import LEDGERS, NIGHTS, well
 from tests.web.canned import settings as sample
 from web.presentation.bands import Bands, bands
 from web.presentation.figures import Reader, dress_of
+from web.presentation.night import night
 from web.presentation.night_files import rows
 from web.presentation.night_ledger import Ledger, ledger
-from web.presentation.night_parts import apportioned, parts_of
+from web.presentation.night_parts import apportioned, by_names_now, parts_of
 from web.presentation.night_words import engine_hours, first_of_night, first_of_span, more
 from web.presentation.nights_before import costs
 
@@ -163,6 +164,33 @@ def test_two_shares_of_one_name_are_one_line() -> None:
     n = replace(PLAIN, by=(*PLAIN.by, Share("freezer", 60.0, 0.8, (), "load 9")))
     (freezer,) = (p for p in parts_of(n).named if p.name == "freezer")
     assert (freezer.Wh, freezer.confidence, freezer.keys) == (460.0, 0.8, ("load 1", "load 9"))
+
+
+def test_a_night_of_before_the_name_is_told_with_it_and_its_sum_stays() -> None:
+    """A load that was under the unexplained when the night was written: 400 Wh move out of it, and out of
+    what is usually unexplained. A withdrawn name, or one too unsure, moves back."""
+    written = replace(PLAIN, by=(PLAIN.by[0], replace(PLAIN.by[1], what="")), unexplained_Wh=520.0)
+    n = by_names_now(written, [FREEZER])
+    lines = {line.label: (line.Wh, line.usual) for line in told(n).used}
+    assert lines["freezer"] == ("400", "+114")
+    # Usually 930 Wh, of them 498 standing and 286 the freezer's: 146 Wh are unexplained.
+    assert lines["unexplained"] == ("120", "−26")
+    assert lines["used"] == ("1020", "+90")
+    for kind in (replace(FREEZER, name=""), replace(FREEZER, confidence=0.79)):
+        back = {line.label: line.Wh for line in told(by_names_now(n, [kind]), kind).used}
+        assert back["unexplained"] == "520"
+        assert "freezer" not in back
+
+
+def test_a_night_under_way_is_compared_with_nothing_and_counts_for_no_cost() -> None:
+    now = replace(well(), utc_s=START_S + 2 * HOUR_S, loads=(FREEZER,), nights=(LEDGERS[12], PLAIN))
+    here = reader(snapshot=now)
+    view = night(here, PLAIN, None, None, "")
+    assert view.first.replace("\u00a0", " ") == "1.02 kWh used so far."
+    assert [b.day for b in view.before] == ["Tue 24 Nov, so far", "Mon 23 Nov"]
+    assert "Nights in it: 1." in view.costs_note
+    assert view.ledger is not None
+    assert view.ledger.against == ""
 
 
 def test_what_each_costs_a_night_and_a_day() -> None:

@@ -18,6 +18,8 @@ WIDTH, HEIGHT = 700.0, 230.0
 """The drawing as a small panel shows it, to decide where a letter finds room. [px]"""
 LETTER, TALL = 11.0, 14.0
 """A letter's width and height. [px]"""
+SCALE_X = 0.1
+"""To the left of this the scale has its words."""
 NICE_W = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
 USUALLY, BEYOND = 0.98, 1.15
 """The strip reaches so far beyond what is usually used at once: short peaks are cut off, and named."""
@@ -200,7 +202,8 @@ def _label(
         low, high = min(top, below[middle]), min(top, above[middle])
         room = (end - first) * step * WIDTH
         tall = (high - low) / top * HEIGHT
-        if tall >= TALL and room >= LETTER and (best is None or room > best[0]):
+        clear = (middle + 0.5) * step > SCALE_X
+        if clear and tall >= TALL and room >= LETTER and (best is None or room > best[0]):
             best = (room, (middle + 0.5) * step, 1 - (low + high) / 2 / top)
     if best is None:
         return None

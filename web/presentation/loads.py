@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from monitor.clock import Interval
 from monitor.errors import StorageError
+from monitor.estimation.ledger import SURE_NAME
 from monitor.records import LoadKind
 from monitor.words.units import UNKNOWN, amps, clock, known, pct, watts
 from web.drawing.axis import Tick, even_axis
@@ -21,11 +22,10 @@ LEAST_MARGIN_S = 45.0
 POINTS = 400
 SPARED = 0.03
 """Of the readings at either end: what was switched beside the load does not make it small."""
-SURE = 0.8
-"""Under this a load is not named in the ledger."""
 OFTEN = {
     "cycles": ("fridge", "freezer", "heater", "dehumidifier"),
     "pulses": ("water pump", "bilge pump", "toilet", "fan"),
+    "varies": ("computer", "heating", "autopilot"),
     "runs": ("cabin lamps", "anchor light", "computer", "heating", "inverter"),
 }
 """What such loads often are aboard (common practice)."""
@@ -121,7 +121,7 @@ def _more(reader: Reader, k: LoadKind) -> list[str]:
         said.append(reader.say("load: surge", start=k.start_W, watts=k.watts))
     if k.suggestion and not k.name:
         said.append(reader.say("load: suggestion", suggestion=k.suggestion))
-    if k.confidence < SURE:
+    if k.confidence < SURE_NAME:
         said.append(reader.say("load: try it"))
     return said
 
@@ -140,7 +140,7 @@ def _row(reader: Reader, k: LoadKind) -> LoadRow:
         nights=str(k.nights),
         sure=pct(100 * k.confidence, reader.dress),
         seen=clock(k.seen_s, reader.dress) if known(k.seen_s) else UNKNOWN,
-        unsure=k.confidence < SURE,
+        unsure=k.confidence < SURE_NAME,
         together=together,
     )
 

@@ -10,9 +10,9 @@ from monitor.words.units import date as told_date
 from web.presentation.bands import Bands, bands
 from web.presentation.figures import Reader
 from web.presentation.night_ledger import Ledger, ledger
-from web.presentation.night_parts import parts_of
+from web.presentation.night_parts import by_names_now, parts_of
 from web.presentation.night_words import engine_hours, first_of_night, first_of_span, more
-from web.presentation.nights_before import SHOWN, Before, Cost, before, costs
+from web.presentation.nights_before import SHOWN, Before, Cost, before, costs, under_way
 from web.presentation.spans import by_clock, completed, engine_runs, told_span
 from web.presentation.strips import Strip, strip
 from web.watch import Record
@@ -49,8 +49,12 @@ def night(
     """A night by the loads known now; `files` is where it can be downloaded from."""
     if found is None:
         return Night("Night", reader.say("no night yet"))
-    n = completed(account, found)
-    nights = [n if b.start_s == n.start_s else b for b in reader.snapshot.nights[-SHOWN:]]
+    kinds = reader.snapshot.loads
+    n = by_names_now(completed(account, found), kinds)
+    if under_way(reader, n):
+        n = replace(n, usual=None, changed=())
+    earlier = (by_names_now(b, kinds) for b in reader.snapshot.nights[-SHOWN:])
+    nights = [n if b.start_s == n.start_s else b for b in earlier]
     dusk, dawn = (clock_time(t, reader.dress) for t in (n.start_s, n.end_s))
     told = _told(reader, n, account, record, files, night=True)
     return replace(
@@ -59,7 +63,7 @@ def night(
         first=first_of_night(reader, n, parts_of(n)),
         before=before(reader, nights, n),
         costs=costs(reader, nights),
-        costs_note=reader.say("costs from", nights=len(nights)),
+        costs_note=reader.say("costs from", nights=sum(not under_way(reader, b) for b in nights)),
     )
 
 

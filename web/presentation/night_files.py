@@ -15,7 +15,7 @@ from typing import Any
 
 from monitor.estimation.ledger import STANDING
 from monitor.records import NightLedger
-from web.presentation.night_parts import TOGETHER, UNEXPLAINED, apportioned, parts_of
+from web.presentation.night_parts import TOGETHER, UNEXPLAINED, apportioned, parts_of, usual_of
 
 COLUMNS = ("kind", "name", "load", "energy_Wh", "on_s", "runs", "confidence", "usual_Wh")
 UNIT_WH = 0.001
@@ -33,12 +33,11 @@ def _used(n: NightLedger) -> Iterator[Row]:
         yield _row("used", "", None)
         return
     total, shown = apportioned(n.used_Wh, [p.Wh for p in parts.whole], UNIT_WH)
-    by_Wh = n.usual.by_Wh if n.usual is not None else {}
     for p, milli in (
         *zip(parts.whole, shown, strict=True),
         *((p, round(p.Wh / UNIT_WH)) for p in parts.unnamed),
     ):
-        usual = next((by_Wh[key] for key in (*p.keys, p.name) if key in by_Wh), None)
+        usual = None if n.usual is None or not n.usual.by_Wh else usual_of(p, n.usual, parts)
         yield _row("standing" if p.kind == STANDING else p.kind, p.name, milli) | {
             "load": p.load,
             "on_s": None if p.runs is None else round(sum(b - a for a, b in p.runs)),

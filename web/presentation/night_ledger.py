@@ -6,7 +6,7 @@ from urllib.parse import quote
 
 from monitor.clock import HOUR_S
 from monitor.estimation.ledger import STANDING
-from monitor.records import LoadKind, NightLedger, Share
+from monitor.records import LoadKind, NightLedger, Share, Usual
 from monitor.words.units import GAP, MINUS, UNKNOWN, clock, clock_time, known, litres, pct, span, volts
 from web.presentation.figures import Reader, or_unknown
 from web.presentation.night_parts import NAMED, UNEXPLAINED, Part, Parts, apportioned, usual_of
@@ -85,12 +85,12 @@ def _used(reader: Reader, n: NightLedger, parts: Parts) -> tuple[int | None, tup
     if loud(n, parts):
         order = (order[-1], *order[:-1])
     if n.used_Wh is None or not known(n.used_Wh):
-        lines = [_line(reader, n, p, whole(p.Wh)) for p in order]
+        lines = [_line(reader, n, parts, p, whole(p.Wh)) for p in order]
         return None, (*lines, Line("unexplained", UNKNOWN), Line("used", UNKNOWN, total=True))
     total, shown = apportioned(n.used_Wh, [p.Wh for p in order])
     lines = []
     for part, figure in zip(order, shown, strict=True):
-        lines.append(_line(reader, n, part, whole(figure)))
+        lines.append(_line(reader, n, parts, part, whole(figure)))
         if part is parts.unexplained:
             lines += _within(reader, n, parts, figure)
     usual = "" if n.usual is None else _against(reader, n.used_Wh, n.usual.used_Wh)
@@ -104,8 +104,9 @@ def _within(reader: Reader, n: NightLedger, parts: Parts, figure: int) -> list[L
     _, shown = apportioned(float(figure), _scaled((*(p.Wh for p in parts.unnamed), parts.rest_Wh), figure))
     kinds = {kind.id: kind for kind in reader.snapshot.loads}
     lines = [
-        _line(reader, n, p, whole(Wh), kinds.get(p.load))
+        _line(reader, n, parts, p, whole(Wh), kinds.get(p.load))
         for p, Wh in zip(parts.unnamed, shown, strict=False)
+        if Wh
     ]  # fmt: skip
     return [*lines, Line(reader.say("ledger: rest"), whole(shown[-1]), sub=True)]
 
@@ -115,7 +116,9 @@ def _scaled(values: Sequence[float], total: float) -> list[float]:
     return [*values[:-1], total - sum(values[:-1])]
 
 
-def _line(reader: Reader, n: NightLedger, p: Part, figure: str, kind: LoadKind | None = None) -> Line:
+def _line(
+    reader: Reader, n: NightLedger, parts: Parts, p: Part, figure: str, kind: LoadKind | None = None
+) -> Line:
     label, unnamed = p.name, bool(p.load and not p.name)
     if unnamed:
         id = "ledger: unnamed" if kind is not None else "ledger: unnamed unknown"
@@ -130,16 +133,14 @@ def _line(reader: Reader, n: NightLedger, p: Part, figure: str, kind: LoadKind |
         p.pattern,
         p.mark,
         ", ".join(said for said in (_ran(reader, p.runs), sure) if said),
-        "" if n.usual is None else _usual(reader, p, n),
+        "" if n.usual is None or not n.usual.by_Wh else _usual(reader, p, n.usual, parts),
         load_href(p.load) if p.load else "",
         sub=unnamed,
     )
 
 
-def _usual(reader: Reader, p: Part, n: NightLedger) -> str:
-    if n.usual is None or not n.usual.by_Wh:
-        return ""
-    usual_Wh = usual_of(p, n.usual.by_Wh)
+def _usual(reader: Reader, p: Part, usual: Usual, parts: Parts) -> str:
+    usual_Wh = usual_of(p, usual, parts)
     if usual_Wh is None:
         return reader.say("ledger: never before") if p.kind == NAMED else ""
     return _against(reader, p.Wh, usual_Wh)

@@ -1,16 +1,19 @@
 """What a ledger is made of: parts of one name each, their marks, and sums that are seen to be exact."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.estimation.ledger import STANDING
-from monitor.records import NightLedger, Share
+from monitor.estimation.ledger import STANDING, SURE_NAME
+from monitor.records import LoadKind, NightLedger, Share, Usual
 
 UNEXPLAINED, MADE = "unexplained", "made"
 """Keys of `Account.watts`."""
 NAMED, UNNAMED, TOGETHER = "named", "unnamed", "not told apart"
 MOST_MARKS = 7
 """So many named parts have a pattern of their own; the lighter ones share the last."""
+
+MOST_UNNAMED = 3
+"""And so many without a name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,15 +76,25 @@ def parts_of(n: NightLedger, *, told_apart: bool = True) -> Parts:
         kind, mark = (UNEXPLAINED, "?") if told_apart else (TOGETHER, "")
         pattern = "unexplained" if told_apart else "load-7"
         left = Part(kind, kind, (UNEXPLAINED,), left_Wh, 1.0, None, "", mark, pattern)
-    return Parts(
-        tuple(marked),
-        base,
-        left,
-        tuple(
-            Part(UNNAMED, "", (s.load,), s.Wh, s.confidence, s.runs, s.load, f"?{i}", "unnamed")
-            for i, s in enumerate(unnamed, 1)
-        ),
-    )
+    return Parts(tuple(marked), base, left, tuple(_unnamed(s, i) for i, s in enumerate(unnamed)))
+
+
+def _unnamed(s: Share, n: int) -> Part:
+    pattern = f"unnamed-{min(n, MOST_UNNAMED)}"
+    return Part(UNNAMED, "", (s.load,), s.Wh, s.confidence, s.runs, s.load, f"?{n + 1}", pattern)
+
+
+def by_names_now(n: NightLedger, kinds: Iterable[LoadKind]) -> NightLedger:
+    """A ledger that was written earlier, with its loads called what the crew calls them now."""
+    known = {kind.id: kind for kind in kinds}
+
+    def called(share: Share) -> Share:
+        kind = known.get(share.load)
+        if kind is None:
+            return share
+        return replace(share, what=kind.name if kind.confidence >= SURE_NAME else "")
+
+    return replace(n, by=tuple(called(share) for share in n.by))
 
 
 def _by_name(shares: Iterable[Share]) -> list[Part]:
@@ -120,7 +133,11 @@ def apportioned(total: float, parts: Sequence[float], unit: float = 1.0) -> tupl
     return whole, floors
 
 
-def usual_of(part: Part, by_Wh: Mapping[str, float]) -> float | None:
-    """What nights like this one usually use of it; None where that is not known."""
-    found = [by_Wh[key] for key in dict.fromkeys((*part.keys, part.name)) if key in by_Wh]
+def usual_of(part: Part, usual: Usual, parts: Parts) -> float | None:
+    """What nights like this one usually use of it; None where that is not known. What is usually
+    unexplained is what the others leave, as in the night itself."""
+    if part is parts.unexplained:
+        others = [usual_of(p, usual, parts) or 0.0 for p in parts.whole if p is not part]
+        return usual.used_Wh - sum(others)
+    found = [usual.by_Wh[key] for key in dict.fromkeys((*part.keys, part.name)) if key in usual.by_Wh]
     return sum(found) if found else None

@@ -11,6 +11,7 @@ from web.presentation.ahead import house
 from web.presentation.figures import Reader
 from web.presentation.night_ledger import energy, hours, loud, where
 from web.presentation.night_parts import Parts
+from web.presentation.nights_before import under_way
 
 MUCH_MISSING = 0.05
 """With more of the span unheard than this nothing is compared."""
@@ -57,6 +58,8 @@ def more(reader: Reader, n: NightLedger, *, night: bool) -> tuple[str, ...]:
 
 def _took(reader: Reader, n: NightLedger, used_Wh: float) -> str:
     used, place = energy(used_Wh), where(n.usual.place if n.usual else n.place)
+    if under_way(reader, n):
+        return reader.say("night: so far", used=used)
     if _torn(n):
         return reader.say("night: at least", used=used, missing=n.missing_s)
     if n.usual is None:
@@ -95,7 +98,7 @@ def _clause(reader: Reader, reason: Reason) -> str:
 
 def _more(reader: Reader, n: NightLedger, night: bool) -> Iterator[str]:
     say = reader.say
-    if night and reader.snapshot.utc_s is not None and n.end_s > reader.snapshot.utc_s:
+    if night and under_way(reader, n):
         yield say("night under way")
     if len(n.changed) > 1 and not _torn(n):
         also = "; ".join(_clause(reader, reason) for reason in n.changed[1:MOST_CHANGED])

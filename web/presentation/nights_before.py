@@ -62,7 +62,7 @@ def before(reader: Reader, nights: Sequence[NightLedger], here: NightLedger) -> 
         told = ", ".join(f"{kind} {whole(Wh)} Wh" for kind, Wh in stacked)
         rows.append(
             Before(
-                day=told_date(n.start_s, reader.dress),
+                day=_day(reader, n),
                 href=f"/night/{night_date(n, reader):%Y-%m-%d}",
                 here=n.start_s == here.start_s,
                 used=or_unknown(n.used_Wh, lambda Wh, _: whole(Wh), reader.dress),
@@ -73,6 +73,15 @@ def before(reader: Reader, nights: Sequence[NightLedger], here: NightLedger) -> 
             )
         )
     return tuple(rows)
+
+
+def _day(reader: Reader, n: NightLedger) -> str:
+    day = told_date(n.start_s, reader.dress)
+    return reader.say("before: so far", day=day) if under_way(reader, n) else day
+
+
+def under_way(reader: Reader, n: NightLedger) -> bool:
+    return reader.snapshot.utc_s is not None and n.end_s > reader.snapshot.utc_s
 
 
 def _stacked(n: NightLedger) -> list[tuple[str, float]]:
@@ -96,8 +105,10 @@ def _pieces(stacked: Sequence[tuple[str, float]], most_Wh: float) -> list[Piece]
 
 
 def costs(reader: Reader, nights: Sequence[NightLedger]) -> tuple[Cost, ...]:
-    """What each named load and the standing load took, over these nights as far as they were heard."""
-    known = [n for n in nights if n.used_Wh is not None and n.end_s - n.start_s > n.missing_s]
+    """What each named load and the standing load took, over those nights that are over, as far as they
+    were heard."""
+    over = [n for n in nights if n.used_Wh is not None and not under_way(reader, n)]
+    known = [n for n in over if n.end_s - n.start_s > n.missing_s]
     heard_s = sum(n.end_s - n.start_s - n.missing_s for n in known)
     total: dict[str, float] = {}
     loads: dict[str, str] = {}
@@ -109,6 +120,8 @@ def costs(reader: Reader, nights: Sequence[NightLedger]) -> tuple[Cost, ...]:
     switched = {k.id for k in reader.snapshot.loads if k.how != "cycles"}
     rows = []
     for name, Wh in sorted(total.items(), key=lambda item: -item[1]):
+        if Wh < LEAST_WH * len(known):
+            continue
         steady = name == STANDING or (loads[name] and loads[name] not in switched)
         href = load_href(loads[name]) if loads[name] else ""
         a_day = whole(Wh * DAY_S / heard_s) if steady else ""
