@@ -36,6 +36,8 @@ WEAK_W = 3.5
 """Below this what is switched is not told from what motors and screens do. [W]"""
 STRONG_W = 14.0
 """What cycles or pulses with less is told as what is switched, if at all. [W]"""
+SEEN = 1.5
+"""What is usually over in fewer steps of the trace is not seen whole."""
 MOST_KINDS = 24
 SAME, SAME_LENGTH = 0.03, 1.2
 """Two loads of one sort are one if their steps lie no farther apart, and the logarithms of their lengths."""
@@ -74,11 +76,11 @@ class LoadBook:
         found = steps(trace)
         layer = peel_strong(trace, strong(self._kinds), found, switched_kinds(self._kinds))
         self._take(layer, during)
-        self._find("strong", self._waited("strong", pairs(found, trace.step_s, layer.free), during), during)
+        self._find("strong", pairs(found, trace.step_s, layer.free), during, trace.step_s)
         layer = peel_strong(trace, strong(self._kinds), found, switched_kinds(self._kinds))
         layer = settle(layer.rest, weak(self._kinds), tame(layer.rest, steps(layer.rest)))
         self._take(layer, during)
-        self._find("weak", self._waited("weak", pairs(layer.found, trace.step_s, layer.free), during), during)
+        self._find("weak", pairs(layer.found, trace.step_s, layer.free), during, trace.step_s)
         layer = settle(layer.trace, weak(self._kinds), layer.found)
         self._wandered(layer.rest, during)
         self._join()
@@ -125,8 +127,9 @@ class LoadBook:
         nights = sorted({run.night_s for run in waiting})[-KEPT_NIGHTS:]
         return [run for run in waiting if run.night_s in nights]
 
-    def _find(self, layer: str, waiting: list[Kept], during: Interval) -> None:
+    def _find(self, layer: str, runs: Sequence[Run], during: Interval, step_s: float) -> None:
         """Where runs that wait crowd, there is a load."""
+        waiting = self._waited(layer, runs, during)
         rest: list[Kept] = []
         for least_s, most_s in pairwise(SORTS_S):
             sort = [run for run in waiting if least_s <= run.seconds < most_s]
@@ -134,14 +137,14 @@ class LoadBook:
             rest += [run for run, n in zip(sort, of, strict=True) if n < 0]
             for number in range(int(of.max()) + 1 if of.size else 0):
                 own = [run for run, n in zip(sort, of, strict=True) if n == number]
-                kind = self._described(own, most_s, during)
+                kind = self._described(own, most_s, during, step_s)
                 if kind is None or (kind.how == "runs") != (layer == "weak"):
                     rest += own
                 else:
                     self._kinds.append(kind)
         self._waiting[layer] = rest
 
-    def _described(self, own: list[Kept], most_s: float, during: Interval) -> LoadKind | None:
+    def _described(self, own: list[Kept], most_s: float, during: Interval, step_s: float) -> LoadKind | None:
         """A load of these runs; None where they are too few, or too small to be told."""
         nights = len({run.night_s for run in own})
         enough = (len(own) >= LEAST_RUNS and nights >= LEAST_NIGHTS) or len(own) >= LEAST_AT_ONCE
@@ -151,7 +154,7 @@ class LoadBook:
         pulses = most_s == PULSE_S
         kind = describe(f"load {self._number + 1}", [run[1:] for run in own], nights, pulses, during.end_s)
         least_W = STRONG_W if kind.how != "runs" else WEAK_W if kind.on_s < LONG_S else 0.0
-        if kind.watts < least_W:
+        if kind.watts < least_W or kind.on_s < SEEN * step_s:
             return None
         self._number += 1
         return kind
