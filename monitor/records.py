@@ -250,7 +250,7 @@ class LoadKind:
     """How long it usually runs, and the standard deviation of that time's logarithm."""
     on_spread: float
     how: str
-    """ "cycles" by a thermostat, "pulses" of seconds, or "runs" when somebody wants it."""
+    """ "cycles" by a thermostat, "pulses" of seconds, "runs" when somebody wants it, "varies" all along."""
     confidence: float
     runs: int
     nights: int

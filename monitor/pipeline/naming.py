@@ -5,14 +5,17 @@ from typing import Any
 
 from monitor.clock import Interval
 from monitor.errors import CommandError
+from monitor.estimation.ledger import STANDING
 from monitor.estimation.loads.book import LoadBook
 from monitor.estimation.loads.naming import Named, name_loads
+from monitor.estimation.unusual import UNEXPLAINED
 from monitor.pipeline.explain import Runs, Samples, house_trace, known_loads, without
 from monitor.pipeline.memory import Memory
 from monitor.records import Command, LoadKind
 from monitor.settings import Settings
 
 LONGEST_NAME = 40
+OWN_NAMES = (STANDING, UNEXPLAINED, "made")
 LEAST_HEARD = 0.3
 """A night of which less was heard, as a share, teaches nothing."""
 
@@ -50,6 +53,8 @@ class Naming:
         name = str(command.facts.get("name", "")).strip()
         if len(name) > LONGEST_NAME:
             raise CommandError(f"the name is longer than {LONGEST_NAME} characters")
+        if name.lower() in OWN_NAMES:
+            raise CommandError(f"{name!r} is a line of the ledger itself: another name is wanted")
         if not self._book.label(command.subject, name):
             raise CommandError(f"no load is known as {command.subject!r}")
         self.changed = True

@@ -127,13 +127,10 @@ SENTENCES: dict[str, str] = {
     "silent at rest too": "Silent too, as they are when at rest or unplugged: {subjects}.",
     "readings silent": "{subject}: {quantities} silent for {ago:span}.",
     # Last night.
-    "night used": "The night took {used:wh}.",
-    "night used and made": "The night took {used:wh} and made {made:wh}.",
     "night use unknown": "What the night took is unknown.",
     "night charge": "The {bank} bank went from {dusk:pct} at dusk to {dawn:pct} at dawn.",
     "night charge unknown": "Its charge is unknown until the first full.",
     "night lowest": "The lowest was {lowest:volts} on the {bank} bank.",
-    "night explained": "{explained:wh} of it is explained, {unexplained:wh} is not.",
     "night water": "{water:litres} of water went.",
     "night pump": "The pump started {starts:count} times.",
     "night pump once": "The pump started once.",

@@ -143,6 +143,8 @@ def test_one_name_for_two_loads_is_the_crews_to_give(learned: Naming) -> None:
 def test_a_wish_that_cannot_be_done_says_why(learned: Naming) -> None:
     with pytest.raises(CommandError, match="no load is known as 'load 999'"):
         learned.wish(Command("load", "load 999", {"name": "fridge"}))
+    with pytest.raises(CommandError, match="a line of the ledger itself"):
+        learned.wish(Command("load", learned.kinds[0].id, {"name": "Standing load"}))
     with pytest.raises(CommandError, match=f"longer than {LONGEST_NAME} characters"):
         learned.wish(Command("load", learned.kinds[0].id, {"name": "x" * 41}))
 
