@@ -103,14 +103,16 @@ def _swap(
                 break
 
 
-def _suiting(found: Steps, kinds: Sequence[LoadKind]) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
+def _suiting(
+    found: Steps, kinds: Sequence[LoadKind], far: float = FAR
+) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
     """By kind and step: whether it may begin a run, and whether it may end one."""
     start_W, end_W, sd_W = (
         np.array([[k.start_W, k.watts, k.sd_W] for k in kinds]).reshape(-1, 3).T[:, :, None]
     )  # fmt: skip
     sd = np.sqrt(sd_W**2 + OWN_W**2 + found.sd_W[None, :] ** 2)
     watts = found.watts[None, :]
-    return np.abs(watts - start_W) <= FAR * sd, np.abs(-watts - end_W) <= FAR * sd
+    return np.abs(watts - start_W) <= far * sd, np.abs(-watts - end_W) <= far * sd
 
 
 def _lasts(kind: LoadKind, steps: int, step_s: float) -> bool:
@@ -207,7 +209,8 @@ def _split(
     # One off as another goes on, of the same power, cannot be told from nothing.
     clear = np.abs(sizes.sum(axis=1)) > CLEAR * np.abs(sizes).max(axis=1, initial=0.0)
     pairs, sizes = [pair for pair, told in zip(pairs, clear.tolist(), strict=True) if told], sizes[clear]
-    free = np.flatnonzero(~taken)
+    begins, ends = _suiting(found, others, FAR_TWO)
+    free = np.flatnonzero(~taken & ~begins.any(axis=0) & ~ends.any(axis=0))
     if not pairs or not free.size:
         return None
     variances = np.array([sum(k.sd_W**2 for _, _, k in pair) for pair in pairs])
@@ -216,13 +219,13 @@ def _split(
     z = off / np.sqrt(variances[None, :] + found.sd_W[free][:, None] ** 2 + OWN_W**2)
     step, pair = np.nonzero(np.abs(z) <= FAR_TWO)
     cost = TWO_COST + 0.5 * z[step, pair] ** 2 + 1e-6 * np.arange(step.size)  # no two splits cost the same
-    # Whole steps that are still free may be the other end of a half.
+    free_too = np.flatnonzero(~taken)  # whole steps that are still free may be the other end of a half
     return _Halves(
-        np.concatenate((np.repeat(free[step], 2), free)),
-        np.concatenate((sizes[pair].ravel(), found.watts[free])),
-        np.concatenate((np.repeat(found.sd_W[free[step]], 2), found.sd_W[free])),
-        np.concatenate((only[pair].ravel(), np.full(free.size, -1))),
-        np.concatenate((np.repeat(cost, 2), np.zeros(free.size))),
+        np.concatenate((np.repeat(free[step], 2), free_too)),
+        np.concatenate((sizes[pair].ravel(), found.watts[free_too])),
+        np.concatenate((np.repeat(found.sd_W[free[step]], 2), found.sd_W[free_too])),
+        np.concatenate((only[pair].ravel(), np.full(free_too.size, -1))),
+        np.concatenate((np.repeat(cost, 2), np.zeros(free_too.size))),
     )
 
 

@@ -21,8 +21,8 @@ from monitor.estimation.loads.steps import Steps
 from monitor.estimation.loads.trace import Floats, Trace
 from monitor.records import LoadKind
 
-MOST = 9
-"""So many loads are told at once: 2^9 states."""
+MOST = 11
+"""So many loads are told at once: 2^11 states."""
 OWN_W = 0.8
 """What steps scatter by anyway. [W]"""
 FAR = 3.3
