@@ -123,7 +123,12 @@ class LoadBook:
     def _waited(self, layer: str, runs: Sequence[Run], during: Interval) -> list[Kept]:
         """The runs of this and the last nights that no known load made."""
         waiting = self._waiting.setdefault(layer, [])
-        waiting += [Kept(during.start_s, r.up_W, r.down_W, r.seconds) for r in runs]
+        least_W = STRONG_W if layer == "strong" else 0.0
+        waiting += [
+            Kept(during.start_s, r.up_W, r.down_W, r.seconds)
+            for r in runs
+            if min(r.up_W, r.down_W) >= least_W
+        ]
         nights = sorted({run.night_s for run in waiting})[-KEPT_NIGHTS:]
         return [run for run in waiting if run.night_s in nights]
 
