@@ -302,6 +302,10 @@ class NightLedger:
     usual: Usual | None = None
     changed: tuple[Reason, ...] = ()
     """What was not as usual, the heaviest first."""
+    air_C: float | None = None
+    """How warm the air was in the mean, where a thermometer tells."""
+    health: tuple[Reason, ...] = ()
+    """What of its loads is not as it should be."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -147,6 +147,8 @@ def _night(ledger: NightLedger) -> dict[str, Any]:
         "place": ledger.place or None,
         "usual_Wh": _round(ledger.usual.used_Wh if ledger.usual else None, 1),
         "changed": [{"id": reason.id, **reason.facts} for reason in ledger.changed],
+        "health": [{"id": reason.id, **reason.facts} for reason in ledger.health],
+        "air_C": ledger.air_C,
         "water_L": ledger.water_L,
         "lowest_V": dict(ledger.lowest_V),
         "pump_starts": ledger.pump_starts,

@@ -10,6 +10,7 @@ import numpy as np
 
 from monitor.clock import DAY_S, MINUTE_S, Interval
 from monitor.estimation.ledger import STANDING, SURE_NAME, night
+from monitor.estimation.load_health import health
 from monitor.estimation.loads.naming import Named
 from monitor.estimation.loads.trace import Floats
 from monitor.estimation.unusual import compared
@@ -69,7 +70,8 @@ def account(
         place=same.place if same else "",
     )
     if same is not None:
-        ledger = compared(replace(ledger, made_estimated=same.made_estimated), nights)
+        ledger = compared(replace(ledger, made_estimated=same.made_estimated, air_C=same.air_C), nights)
+        ledger = replace(ledger, health=health(ledger, nights, kinds))
     return Account(ledger, *_drawn(during, named, kinds, utc_s, net_W, made_W))
 
 

@@ -11,6 +11,7 @@ from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
 from monitor.estimation.charge import ChargeTracker
 from monitor.estimation.forecast import Forecast
 from monitor.estimation.sun import darkness
+from monitor.estimation.water_plan import air_channel
 from monitor.pipeline.forecasts import EnergyForecasts
 from monitor.pipeline.house_current import HouseCurrent
 from monitor.pipeline.memory import Memory
@@ -55,6 +56,7 @@ class EnergyDesk:
         self.naming = Naming(settings, memory)
         self._current = HouseCurrent(settings)
         self.ledgers = Nights(settings, self.power, self.naming, self._current)
+        self._air = air_channel(settings)
         self._at_s = 0.0
         self._utc_s: float | None = None
         self._boot: int | None = None
@@ -95,7 +97,8 @@ class EnergyDesk:
             left = self._left(self._at_s)
             if left is not None:
                 self._past.see(utc_s + MINUTE_S, left)
-                self.ledgers.see(utc_s + MINUTE_S, self._house, self.trackers, self._at_s, mode.place)
+                air_C = _last(columns.get(self._air)) if self._air else None
+                self.ledgers.see(utc_s + MINUTE_S, self._house, self.trackers, self._at_s, mode.place, air_C)
             left_Wh = None if left is None else left.value
             for outcome in self.forecasts.minute(utc_s, mode, heard, self._sun_Wh, self._full, left_Wh):
                 events.append(self.forecasts.outcome(outcome, boot, self._at_s))
@@ -267,3 +270,8 @@ class EnergyDesk:
             if at_s is not None:
                 power = made.get(utc_s, max(watts, 0.0))
                 self.power.keep(MinuteSum(at_s, watts / 60, power / 60, False, MINUTE_S))
+
+
+def _last(column: Column | None) -> float | None:
+    """The newest reading, None where it is not available."""
+    return column.values[-1] if column is not None and column.values[-1] == column.values[-1] else None

@@ -10,6 +10,7 @@ import numpy as np
 from monitor.clock import DAY_S, MINUTE_S, Boot, Interval
 from monitor.estimation.charge import ChargeTracker
 from monitor.estimation.ledger import night
+from monitor.estimation.load_health import health
 from monitor.estimation.loads.naming import Named
 from monitor.estimation.loads.trace import Floats
 from monitor.estimation.ships_nights import by_the_clock
@@ -50,15 +51,24 @@ class Nights:
         self._look_again_s = 0.0
         self._charge: deque[tuple[float, float]] = deque(maxlen=3 * 24 * 60)
         self._places: deque[tuple[float, str]] = deque(maxlen=2 * 24 * 60)
+        self._airs: deque[tuple[float, float]] = deque(maxlen=2 * 24 * 60)
         self._running: tuple[float, NightLedger] | None = None
         self._named: tuple[float, Named | None] | None = None
         """The night under way as it was shared out last."""
 
     def see(
-        self, utc_s: float, banks: Sequence[Bank], trackers: dict[str, ChargeTracker], at_s: float, place: str
+        self,
+        utc_s: float,
+        banks: Sequence[Bank],
+        trackers: dict[str, ChargeTracker],
+        at_s: float,
+        place: str,
+        air_C: float | None,
     ) -> None:
-        """Note the charge of the (first) house bank, for dusk and dawn, and where the boat lies."""
+        """Note the charge of the (first) house bank, for dusk and dawn, where the boat lies, and its air."""
         self._places.append((utc_s, place))
+        if air_C is not None:
+            self._airs.append((utc_s, air_C))
         found = trackers[banks[0].name].estimates(at_s)[0]
         if found.value is not None:
             self._charge.append((utc_s, found.value))
@@ -141,7 +151,8 @@ class Nights:
             dawn_pct=self._charge_at(span.end_s) if until_s is None else None,
             place=self._place(so_far),
         )
-        return compared(replace(ledger, end_s=span.end_s), self._done)
+        whole = compared(replace(ledger, end_s=span.end_s, air_C=self._air(so_far)), self._done)
+        return replace(whole, health=health(whole, self._done, self._naming.kinds))
 
     def _shared(self, span: Interval, boot: Boot, water: NightWater, *, over: bool) -> Named | None:
         """The night shared out among its loads: once it is over, and now and then before."""
@@ -158,6 +169,10 @@ class Nights:
         named = self._naming.name(self._current, span, runs, learn=over)
         self._named = (span.end_s, named)
         return named
+
+    def _air(self, span: Interval) -> float | None:
+        seen = [air_C for utc_s, air_C in self._airs if span.start_s <= utc_s < span.end_s]
+        return round(sum(seen) / len(seen), 1) if seen else None
 
     def _place(self, span: Interval) -> str:
         """Where the boat lay for the most of it."""
@@ -190,7 +205,8 @@ def from_facts(facts: Mapping[str, Any]) -> NightLedger:
         known[shares] = tuple(_share(share) for share in known.get(shares, ()))
     known["gaps"] = tuple((a, b) for a, b in known.get("gaps", ()))
     known["usual"] = Usual(**known["usual"]) if known.get("usual") else None
-    known["changed"] = tuple(Reason(**reason) for reason in known.get("changed", ()))
+    for reasons in ("changed", "health"):
+        known[reasons] = tuple(Reason(**reason) for reason in known.get(reasons, ()))
     return NightLedger(**known)
 
 

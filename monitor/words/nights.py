@@ -32,6 +32,19 @@ SENTENCES: dict[str, str] = {
     "changed: standing less": "the standing load was {W:watts} lower",
     "changed: unexplained more": "{Wh:wh} more than usual is not explained",
     "what ran": "the {name}",
+    # How what was named is doing.
+    "health: works harder": (
+        "{name} ran {more:pct} more than this warmth asks for ({duty:pct} of the time): look at its door,"
+        " its ice and the air to its condenser."
+    ),
+    "health: no rest": "{name} ran {hours:number} hours without a rest.",
+    "health: left on": (
+        "The standing load is {W:watts} higher than in any night of the last week: was something left on?"
+    ),
+    "health: standing creeps": "The standing load has crept up by {W:watts} in {nights:count} nights.",
+    "health: pump weaker": (
+        "The pump moved {less:pct} less water for its watt-hours than it usually does: look at its strainer."
+    ),
     # The strip.
     "strip by load": (
         "Power used through the span, each load a band on the one below, the standing load at the bottom;"

@@ -32,8 +32,8 @@ KEYS: dict[str, Any] = {
     "alerts": ("rule", "subject", "severity", "began", "ended", "open", "because", "reason"),
     "nights": (
         "from", "to", "used_Wh", "made_Wh", "net_Wh", "by", "unexplained_Wh", "unnamed", "made_by", "gaps",
-        "place", "usual_Wh", "changed", "water_L", "lowest_V", "pump_starts", "dusk_pct", "dawn_pct",
-        "missing_s", "made_estimated",
+        "place", "usual_Wh", "changed", "health", "air_C", "water_L", "lowest_V", "pump_starts",
+        "dusk_pct", "dawn_pct", "missing_s", "made_estimated",
     ),
 }  # fmt: skip
 

@@ -56,6 +56,21 @@ def test_the_first_sentence_tells_the_use_the_usual_and_what_has_changed() -> No
     )
 
 
+def test_what_is_not_well_is_said_by_the_name_it_has_now() -> None:
+    ill = replace(
+        PLAIN,
+        health=(
+            Reason("health: works harder", {"name": "icebox", "load": "load 1", "more": 50.0, "duty": 60.0}),
+            Reason("health: left on", {"W": 11.0}),
+        ),
+    )
+
+    sentences = [text.replace("\u00a0", " ") for text in more(reader(), ill, night=True)]
+
+    assert any(text.startswith("The freezer ran 50 % more than this warmth asks for") for text in sentences)
+    assert any(text.endswith("was something left on?") for text in sentences)
+
+
 def test_less_and_as_much_as_usual() -> None:
     """40 Wh of 1020 or less are "about as much"."""
     assert PLAIN.usual is not None

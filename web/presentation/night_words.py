@@ -103,6 +103,9 @@ def _more(reader: Reader, n: NightLedger, night: bool) -> Iterator[str]:
     if len(n.changed) > 1 and not _torn(n):
         also = "; ".join(_clause(reader, reason) for reason in n.changed[1:MOST_CHANGED])
         yield say("night: changed too", what=also)
+    for reason in n.health:
+        told = _clause(reader, reason)
+        yield told[:1].upper() + told[1:] + ("" if told.endswith("?") else ".")
     if n.made_Wh and n.net_Wh is not None:
         net = energy(n.net_Wh)
         yield say("night: made", made=energy(n.made_Wh), net=net if n.net_Wh < 0 else f"+{net}")

@@ -166,6 +166,7 @@ def completed(account: Account | None, night: NightLedger) -> NightLedger:
         place=now.place or night.place,
         usual=now.usual or night.usual,
         changed=now.changed or night.changed,
+        health=now.health or night.health,
     )
 
 
