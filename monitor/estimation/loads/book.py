@@ -36,8 +36,8 @@ WEAK_W = 3.5
 """Below this what is switched is not told from what motors and screens do. [W]"""
 STRONG_W = 14.0
 """What cycles or pulses with less is told as what is switched, if at all. [W]"""
-SEEN = 1.5
-"""What is usually over in fewer steps of the trace is not seen whole."""
+SEEN = 1.0
+"""What is usually over in fewer steps of the trace is not seen."""
 MOST_KINDS = 24
 SAME, SAME_LENGTH = 0.03, 1.2
 """Two loads of one sort are one if their steps lie no farther apart, and the logarithms of their lengths."""

@@ -27,7 +27,7 @@ OWN_W = 0.8
 """What steps scatter by anyway. [W]"""
 FAR = 3.3
 """So many standard deviations may a step lie from a load's own."""
-UNKNOWN = 14.0
+UNKNOWN = 12.0
 """A step that no load makes: about one an hour, of any size to 40 W, as a negative logarithm."""
 BASE_SD_W, BASE_SD = 0.8, 0.03
 """What stands is known to so much, and so much of what burns."""

@@ -113,4 +113,4 @@ def test_what_cannot_be_seen_is_not_learned() -> None:
     boat = lives(_SEED, 10.0)
     book = _learned([boat.night(n) for n in range(3)])
 
-    assert all(kind.on_s >= 15 for kind in book.kinds)
+    assert all(kind.on_s >= 10 for kind in book.kinds)
