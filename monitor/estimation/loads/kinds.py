@@ -92,7 +92,8 @@ def learned(kind: LoadKind, layer: Layer, n: int, seen_s: float) -> LoadKind:
     up_W, down_W = float(np.median(ups[alone])), float(np.median(downs[alone]))
     spread_W = float(np.std(np.concatenate((ups[alone] - up_W, downs[alone] - down_W))))
     on_s = float(np.median(seconds[alone]))
-    on_spread = float(np.std(np.log(np.maximum(seconds[alone], 1.0))))
+    logs = np.log(np.maximum(seconds[alone], 1.0))
+    on_spread = 1.48 * float(np.median(np.abs(logs - np.median(logs))))
     lost = float(np.sum(layer.free & (np.abs(np.abs(found.watts) - kind.watts) < 2 * kind.sd_W + 2)))
     paired = 2 * len(whole) / (2 * len(whole) + lost)
     known = replace(

@@ -45,7 +45,9 @@ TWO = 2.0
 LONGER = 2.5
 """Loads burn so many times their usual, as a rule, before it costs 1: long runs are not rare."""
 FAR_TIME, LEAST_SPREAD, MOST_SPREAD = 2.5, 0.4, 1.0
-"""A run may be so many times its spread (of logarithms) longer or shorter than usual."""
+"""A run may be so many times its spread (of logarithms) longer or shorter than usual,"""
+MANY, KNOWN_SPREAD = 10, 0.15
+"""and from so many runs on that spread is known: it may be smaller."""
 INSIDE = 1.5
 """What an own step of what varies costs."""
 
@@ -206,6 +208,7 @@ class _Model:
     def _likely(self, run: Found, step_s: float) -> bool:
         """Whether it is as long as the load's runs may be; one without an end may only be too long."""
         kind = self.kinds[run.kind]
-        spread = FAR_TIME * min(MOST_SPREAD, max(LEAST_SPREAD, kind.on_spread))
+        least = LEAST_SPREAD if kind.runs < MANY else KNOWN_SPREAD
+        spread = FAR_TIME * min(MOST_SPREAD, max(least, kind.on_spread))
         off = log((run.last - run.first) * step_s / kind.on_s)
         return off <= spread and (off >= -spread or run.up < 0 or run.down < 0)
