@@ -101,14 +101,14 @@ def owned(runs: Sequence[tuple[float, float]], took: Took, watts: float) -> str:
 
 def judged(nights: Sequence[NightLedger], took: Took, kinds: Sequence[LoadKind]) -> Row:
     """Sums of every night; names and energies of those after the names were given."""
-    off = wrong = 0.0
+    off = 0.0
     errors: dict[str, list[float]] = {name: [] for name in COLD}
     wrongly: list[float] = []
     told = Counter[str]()
     for number, night in enumerate(nights):
         off = max(off, abs(_sum(night)))
         told.update(reason.id for reason in (*night.changed, *night.health))
-        if number <= LEARNED or night.missing_s > 1800 or night.used_Wh is None:
+        if number <= LEARNED or night.missing_s > 1800 or not night.used_Wh:
             continue
         wrong = 0.0
         for share in (share for share in night.by if share.what and share.load):

@@ -117,7 +117,7 @@ def _suiting(
 
 def _lasts(kind: LoadKind, steps: int, step_s: float) -> bool:
     """Whether a run may be so long."""
-    return abs(log(max(0.5, steps * step_s) / kind.on_s)) <= FAR_TIME * max(kind.on_spread, 0.25)
+    return abs(log(max(0.5, steps * step_s) / kind.on_s)) <= FAR_TIME * max(kind.on_spread, 0.15)
 
 
 def _match(
@@ -174,7 +174,7 @@ def _candidates(
         return []
     where = found.where[steps.parent]
     seconds = (where[downs][None, :] - where[ups][:, None]) * step_s
-    z_time = (np.log(np.maximum(seconds, 0.5)) - log(kind.on_s)) / max(kind.on_spread, 0.25)
+    z_time = (np.log(np.maximum(seconds, 0.5)) - log(kind.on_s)) / max(kind.on_spread, 0.15)
     stretch = found.stretch()[steps.parent]
     fits = (seconds > 0) & (seconds <= ENDLESS_S) & (np.abs(z_time) <= FAR_TIME)
     fits &= stretch[ups][:, None] == stretch[downs][None, :]
@@ -238,7 +238,7 @@ def _ends(
     for n, kind in enumerate(kinds):
         if kind.how != "cycles":
             continue
-        most = kind.on_s * exp(2 * max(kind.on_spread, 0.25)) / step_s
+        most = kind.on_s * exp(2 * max(kind.on_spread, 0.15)) / step_s
         for first, last in found.spans.tolist():
             inside = ~taken & (where > first) & (where < last)
             downs, ups = np.flatnonzero(inside & ends[n]), np.flatnonzero(inside & begins[n])

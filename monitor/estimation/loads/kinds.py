@@ -7,6 +7,7 @@ from math import exp, log
 import numpy as np
 
 from monitor.estimation.loads.peeling import Layer
+from monitor.estimation.loads.trace import Floats
 from monitor.records import LoadKind
 
 LEARN = 0.35
@@ -49,7 +50,7 @@ def describe(
         and CYCLE_S[0] <= on_s <= CYCLE_S[1]
     )
     kind = LoadKind(
-        load, start_W, watts, max(0.5, scatter), max(1.0, on_s), min(1.5, max(0.15, spread)),
+        load, start_W, watts, max(0.5, scatter), max(1.0, on_s), min(1.5, max(0.15, robust(logs))),
         "pulses" if pulses else "cycles" if cycles else "runs",
         round(1 - 0.5 / len(runs), 3), len(runs), nights, seen_s,
     )  # fmt: skip
@@ -93,7 +94,7 @@ def learned(kind: LoadKind, layer: Layer, n: int, seen_s: float) -> LoadKind:
     spread_W = float(np.std(np.concatenate((ups[alone] - up_W, downs[alone] - down_W))))
     on_s = float(np.median(seconds[alone]))
     logs = np.log(np.maximum(seconds[alone], 1.0))
-    on_spread = 1.48 * float(np.median(np.abs(logs - np.median(logs))))
+    on_spread = robust(logs)
     lost = float(np.sum(layer.free & (np.abs(np.abs(found.watts) - kind.watts) < 2 * kind.sd_W + 2)))
     paired = 2 * len(whole) / (2 * len(whole) + lost)
     known = replace(
@@ -109,3 +110,8 @@ def learned(kind: LoadKind, layer: Layer, n: int, seen_s: float) -> LoadKind:
         seen_s=seen_s,
     )
     return replace(known, confidence=sure(known), suggestion=suggest(known))
+
+
+def robust(values: Floats) -> float:
+    """The standard deviation of most of them, by the median of their distances: strangers do not widen it."""
+    return 1.48 * float(np.median(np.abs(values - np.median(values))))
