@@ -46,8 +46,8 @@ def house_trace(source: Samples, settings: Settings, during: Interval) -> Trace:
 def known_loads(
     source: Samples, settings: Settings, trace: Trace, during: Interval, runs: Runs
 ) -> list[tuple[str, Floats]]:
-    """What is known without learning, by step of the trace: what has a meter, and pumps that are known to
-    run. [W]
+    """What is known without learning, by step of the trace: what has a meter, then what is known to be on:
+    circuits whose switch is heard, and pumps. [W]
 
     Args:
         runs: By pump, when it is known to have run, in UTC.
@@ -65,11 +65,17 @@ def known_loads(
             given = _power(source, charger.name, at_s, during, volts)
             if given is not None:
                 known.append((charger.name, given / CONVERTS))
-    rest = without(trace, known)
-    for pump, ran in runs.items():
-        power = power_of_runs(rest, ran)
+    metered = {name for name, _ in known}
+    on = {load.name: _on(source, load.name, during) for load in settings.loads if load.name not in metered}
+    on = {
+        load.name: on[load.name]
+        for load in settings.loads
+        if load.bank in (None, *house) and on.get(load.name)
+    }
+    for name, ran in (*on.items(), *runs.items()):
+        power = power_of_runs(without(trace, known), ran)
         if power is not None:
-            known.append((pump, power))
+            known.append((name, power))
     return known
 
 
@@ -126,6 +132,22 @@ def _power(source: Samples, name: str, at_s: Floats, during: Interval, nominal_V
         power = amps * (nominal_V if volts is None else np.where(np.isfinite(volts), volts, nominal_V))
     found: Floats = np.maximum(np.nan_to_num(power), 0.0)
     return found
+
+
+def _on(source: Samples, name: str, during: Interval) -> list[tuple[float, float]]:
+    """When a circuit's switch was heard to be on; a silence ends it."""
+    reach = Interval(during.start_s - REACH_S, during.end_s + REACH_S)
+    times, values = source.samples(f"{name} running", reach)
+    on = np.append(values > 0.5, False)
+    held = np.append(np.diff(times) <= HELD_S, False)
+    found: list[tuple[float, float]] = []
+    for n in np.flatnonzero(on[:-1]).tolist():
+        until_s = float(times[n + 1]) if held[n] else float(times[n])
+        if found and found[-1][1] == float(times[n]):
+            found[-1] = (found[-1][0], until_s)
+        else:
+            found.append((float(times[n]), until_s))
+    return [(start_s, end_s) for start_s, end_s in found if end_s > start_s]
 
 
 def _heard(source: Samples, channel: str, at_s: Floats, reach: Interval) -> Floats | None:

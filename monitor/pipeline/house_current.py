@@ -31,7 +31,7 @@ class HouseCurrent:
         self._kept = {
             f"{name} {quantity}": _Kept(array("d"), array("d"))
             for name in names
-            for quantity in ("current", "voltage", "power")
+            for quantity in ("current", "voltage", "power", "running")
         }
         self._trimmed_s = 0.0
         self._boot = Boot(0)

@@ -107,6 +107,29 @@ def test_meters_and_the_converter_come_first() -> None:
     assert together == pytest.approx(130.0)
 
 
+class Lit(Told):
+    """A lamp of 24 W on a circuit whose switch is heard, over 50 W of something else."""
+
+    ON = ((600.0, 1500.0), (2000.0, 2300.0), (2600.0, 3500.0))
+
+    def samples(self, channel: str, during: Interval) -> tuple[Floats, Floats]:
+        at_s = np.arange(during.start_s, during.end_s)
+        lit = np.zeros(len(at_s))
+        for start_s, end_s in self.ON:
+            lit[(at_s >= START_S + start_s) & (at_s < START_S + end_s)] = 1.0
+        values = {"house current": -(50.0 + 24.0 * lit) / 13.0, "saloon lamps running": lit}.get(channel)
+        return super().samples(channel, during) if values is None else (at_s, values)
+
+
+def test_a_circuit_whose_switch_is_heard_is_taken_as_the_truth() -> None:
+    """By hand: 24 W for 900 + 300 + 900 s are 14 Wh."""
+    settings = of(TEXT + '[[loads]]\nname = "saloon lamps"\n')
+    named = explain(Lit(house_voltage=13.0), settings, (), HOUR, {})
+
+    assert named is not None
+    assert float(named.watts["saloon lamps"].sum()) / 3600 == pytest.approx(14.0, rel=0.02)
+
+
 @pytest.fixture(scope="module")
 def learned() -> Naming:
     boat, naming = lives(21), Naming(of(TEXT), Memory({}))
