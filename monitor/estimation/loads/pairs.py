@@ -17,7 +17,7 @@ LASTING = 0.12
 """What a longer run costs against a shorter one, by its logarithm: of two that fit, the shorter."""
 VAGUE = 0.1
 """What each watt of doubt in a step costs."""
-DIPS = 0.72
+DIPS, BEGIN_STEPS = 0.72, 2
 """While a load runs, the power never falls below what stands and so much of it."""
 
 
@@ -70,8 +70,10 @@ def pairs(found: Steps, step_s: float, free: npt.NDArray[np.bool_] | None = None
 
 
 def stays_up(found: Steps, up: int, down: int, watts: float) -> bool:
-    """Whether the power between two steps never fell below what the load takes."""
-    first = np.searchsorted(found.bounds, found.where[up])
-    last = np.searchsorted(found.bounds, found.where[down])
+    """Whether the power between two steps never fell below what the load takes; readings in the midst of
+    its begin are no dip."""
+    first, last = np.searchsorted(found.bounds, (found.where[up], found.where[down])).tolist()
+    if last - first > 1 and found.bounds[first + 1] - found.bounds[first] <= BEGIN_STEPS:
+        first += 1
     levels = found.levels[first : max(last, first + 1)]
     return bool(levels.min() >= found.least_W + DIPS * watts) if levels.size else True

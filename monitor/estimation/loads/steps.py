@@ -26,7 +26,7 @@ NEAR = 12
 """And so many on both sides tell the size of a step: a motor's power sinks after it has started."""
 SAME_S = 2.5
 """Steps of one sign so close are one. [s]"""
-START_S = 4.0
+START_S, START_STEPS, LONGEST_START_S = 4.0, 2.5, 8.0
 """A motor's start is over by then. [s]"""
 START_LEFT = 0.2
 """What is left of a start, at least, as a share of it: else it was a whole short run."""
@@ -163,6 +163,7 @@ def _edges(watts: Floats, bounds: Ints, offset: int, scatter: float, step_s: flo
     first = [float(watts[a : min(b, a + NEAR)].mean()) for a, b in zip(bounds, ends, strict=True)]
     last = [float(watts[max(a, b - NEAR) : b].mean()) for a, b in zip(bounds, ends, strict=True)]
     size = np.minimum(ends - bounds, NEAR)
+    begins_s = max(START_S, min(START_STEPS * step_s, LONGEST_START_S))
     found: list[list[float]] = []
     n = 1
     while n < len(bounds):
@@ -172,7 +173,7 @@ def _edges(watts: Floats, bounds: Ints, offset: int, scatter: float, step_s: flo
             short_s = (ends[m] - bounds[m]) * step_s
             so_far, more = first[m] - last[began - 1], first[m + 1] - last[m]
             if (short_s < SAME_S and so_far * more > 0) or (
-                short_s < START_S and so_far > 0 > more and so_far + more > START_LEFT * so_far
+                short_s < begins_s and so_far > 0 > more and so_far + more > START_LEFT * so_far
             ):
                 m += 1
             else:
