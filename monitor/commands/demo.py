@@ -151,9 +151,9 @@ def _live(
         while daemon.now_s < now_s - MINUTE_S and not stopping.wait(0.2):
             progress.update(task, completed=daemon.now_s - start_s)
         progress.update(task, completed=days * DAY_S)
+    name_loads(daemon)
     clock.go()
     daemon.begin()
-    name_loads(daemon)
     console.print("Now live.")
     speak(items, Pace(clock.speed), stopping, buses.say, broker.say)
 
