@@ -33,6 +33,8 @@ PAST_EVERY_S = 10.0
 BATCH = 2000
 MULTICAST_GROUP = "239.74.163.2"
 LIVE_DAYS = 60
+SPEAKS_S = 2.0
+"""Within this every instrument has spoken once. [s]"""
 ALIKE = 0.12
 """A learned load that takes so nearly as much is the one meant, as a share."""
 
@@ -153,7 +155,8 @@ def _live(
         progress.update(task, completed=days * DAY_S)
     name_loads(daemon)
     clock.go()
-    daemon.begin()
+    # Every bus speaks before silence is judged.
+    threading.Timer(SPEAKS_S, daemon.begin).start()
     console.print("Now live.")
     speak(items, Pace(clock.speed), stopping, buses.say, broker.say)
 
