@@ -13,9 +13,9 @@ from monitor.clock import Interval
 from monitor.commands.understand import understood
 from monitor.errors import SettingsError, StorageError
 from monitor.estimation.loads.book import LoadBook
-from monitor.estimation.loads.naming import name_loads
 from monitor.pipeline.account import pump_runs
-from monitor.pipeline.explain import house_trace, known_loads, without
+from monitor.pipeline.memory import Memory
+from monitor.pipeline.naming import Naming
 from monitor.records import EventKind, LoadKind
 from monitor.settings import Settings
 from monitor.storage.history import History
@@ -32,7 +32,8 @@ def explain_nights(settings_path: Path, store: Path, keep: bool) -> None:
     names the crew gave before. Raises SettingsError."""
     if not store.is_file():
         raise SettingsError([f"--store: {store} is not a file"])
-    settings, book, console = understood(settings_path), LoadBook(), Console()
+    settings, console = understood(settings_path), Console()
+    naming = Naming(settings, Memory({}))
     try:
         with closing(History(store)) as history:
             before = LoadBook()
@@ -44,16 +45,16 @@ def explain_nights(settings_path: Path, store: Path, keep: bool) -> None:
             nights = [Interval(start, end) for start, end in dated if start is not None and end is not None]
             if not nights:
                 raise SettingsError([f"--store: no night that is over stands in {store}"])
-            lines = [_learned(history, settings, book, night) for night in track(nights, console=console)]
+            lines = [_learned(history, settings, naming, night) for night in track(nights, console=console)]
     except StorageError as error:
         raise SettingsError([f"--store: {store}: {error}"]) from error
-    carry_names(before.kinds, book)
+    carry_names(before.kinds, naming.book)
     for line in lines:
         console.print(line, highlight=False)
-    for kind in book.kinds:
+    for kind in naming.kinds:
         console.print(_told(kind), highlight=False)
     if keep:
-        _keep(store, book)
+        _keep(store, naming.book)
 
 
 def carry_names(before: Sequence[LoadKind], book: LoadBook) -> None:
@@ -70,17 +71,15 @@ def carry_names(before: Sequence[LoadKind], book: LoadBook) -> None:
             book.label(min(alike, key=lambda kind: abs(kind.watts - old.watts)).id, old.name)
 
 
-def _learned(history: History, settings: Settings, book: LoadBook, night: Interval) -> str:
+def _learned(history: History, settings: Settings, naming: Naming, night: Interval) -> str:
     """Take a night, and say in a line what is known of it."""
-    trace = house_trace(history, settings, night)
-    known = known_loads(history, settings, trace, night, pump_runs(history, settings, night))
-    if trace.watts.size:
-        book.learn(without(trace, known), night)
-    named = name_loads(trace, book.kinds, night, known=known)
-    to_Wh = trace.step_s / 3600
+    date = datetime.fromtimestamp(night.start_s, ZoneInfo(settings.boat.time_zone))
+    named = naming.name(history, night, pump_runs(history, settings, night), learn=True)
+    if named is None:
+        return f"{date:%Y-%m-%d} too little of it was heard"
+    to_Wh = named.trace.step_s / 3600
     told = sum(float(w.sum()) for w in named.watts.values()) * to_Wh
     standing, rest = (float(w.sum()) * to_Wh for w in (named.standing_W, named.unexplained_W))
-    date = datetime.fromtimestamp(night.start_s, ZoneInfo(settings.boat.time_zone))
     used = told + standing + rest
     return (
         f"{date:%Y-%m-%d} {used:7.0f} Wh: loads {told:.0f}, standing {standing:.0f}, unexplained {rest:.0f}"

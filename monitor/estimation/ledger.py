@@ -113,7 +113,7 @@ def shared_out(named: Named, kinds: Sequence[LoadKind], used_Wh: float) -> list[
     for load, watts in named.watts.items():
         Wh, kind = float(watts.sum()) * of_each, by_id.get(load)
         if kind is None:
-            told[load] = Share(load, Wh, _METERED)
+            told[load] = Share(load, Wh, named.confidence.get(load, _METERED))
         elif kind.name and kind.confidence >= SURE_NAME:
             told[kind.name] = _together(told.get(kind.name), kind, Wh, named.runs[load])
         elif Wh > 0:

@@ -22,7 +22,6 @@ from monitor.storage.history import History
 NAMED_UP_TO_S = 2 * DAY_S
 """A longer span is told by its sources and its sums: nobody draws its loads second by second."""
 DRAWN_STEPS = 720
-LONGEST_S = 35 * DAY_S
 
 
 def account(

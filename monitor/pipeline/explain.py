@@ -1,7 +1,7 @@
 """A span's house current made a trace, and named: from the watch's memory, or from what is stored."""
 
 from collections.abc import Mapping, Sequence
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
@@ -17,7 +17,17 @@ REACH_S = 2 * HOUR_S
 CONVERTS = 0.9
 """Of what a DC-DC charger takes so much arrives (common practice: 0.87 to 0.94)."""
 HELD_S = 120.0
+METERED, RECKONED = 1.0, 0.9
+"""How sure a power is that a meter tells, and one that is reckoned from when something ran."""
 Runs = Mapping[str, Sequence[tuple[float, float]]]
+
+
+class KnownLoad(NamedTuple):
+    """A load that need not be learned: its power by step of the trace [W], and how sure that is."""
+
+    name: str
+    watts: Floats
+    sure: float
 
 
 class Samples(Protocol):
@@ -45,56 +55,61 @@ def house_trace(source: Samples, settings: Settings, during: Interval) -> Trace:
 
 def known_loads(
     source: Samples, settings: Settings, trace: Trace, during: Interval, runs: Runs
-) -> list[tuple[str, Floats]]:
-    """What is known without learning, by step of the trace: what has a meter, then what is known to be on:
-    circuits whose switch is heard, and pumps. [W]
+) -> list[KnownLoad]:
+    """What is known without learning: what has a meter, then what is known to be on: circuits whose switch
+    is heard, and pumps.
 
     Args:
         runs: By pump, when it is known to have run, in UTC.
     """
-    known: list[tuple[str, Floats]] = []
     at_s = trace.at_s()
-    for load in settings.loads:
-        taken = _power(source, load.name, at_s, during, 12.8)
-        if taken is not None:
-            known.append((load.name, taken))
-    house = {bank.name for bank in settings.banks if bank.role == "house"}
+    house = {bank.name: bank for bank in settings.banks if bank.role == "house"}
+    known = [
+        KnownLoad(load.name, taken, METERED)
+        for load in settings.loads
+        if (taken := _power(source, load.name, at_s, during, 12.8)) is not None
+    ]
+    metered = {load.name for load in known}
     for charger in settings.chargers:
         if charger.kind == "converter" and charger.into not in house:
             volts = next((b.nominal_V for b in settings.banks if b.name == charger.into), 12.8)
             given = _power(source, charger.name, at_s, during, volts)
             if given is not None:
-                known.append((charger.name, given / CONVERTS))
-    metered = {name for name, _ in known}
-    on = {load.name: _on(source, load.name, during) for load in settings.loads if load.name not in metered}
-    on = {
-        load.name: on[load.name]
+                known.append(KnownLoad(charger.name, given / CONVERTS, RECKONED))
+    switched = {
+        load.name: _on(source, load.name, during)
         for load in settings.loads
-        if load.bank in (None, *house) and on.get(load.name)
+        if load.name not in metered and load.bank in (None, *house)
     }
-    for name, ran in (*on.items(), *runs.items()):
+    for name, ran in (*switched.items(), *runs.items()):
         power = power_of_runs(without(trace, known), ran)
         if power is not None:
-            known.append((name, power))
+            known.append(KnownLoad(name, power, RECKONED))
     return known
 
 
-def without(trace: Trace, known: Sequence[tuple[str, Floats]]) -> Trace:
+def without(trace: Trace, known: Sequence[KnownLoad]) -> Trace:
     """What is left of a trace when what is known is taken out."""
     rest = trace.watts.copy()
-    for _, taken in known:
-        rest -= np.nan_to_num(taken)
+    for load in known:
+        rest -= np.nan_to_num(load.watts)
     return trace._replace(watts=rest)
+
+
+def shared(trace: Trace, kinds: Sequence[LoadKind], during: Interval, known: Sequence[KnownLoad]) -> Named:
+    """Share a trace out: what is known first, then what was learned."""
+    named = name_loads(trace, kinds, during, known=[(load.name, load.watts) for load in known])
+    return named._replace(confidence=named.confidence | {load.name: load.sure for load in known})
 
 
 def explain(
     source: Samples, settings: Settings, kinds: Sequence[LoadKind], during: Interval, runs: Runs
 ) -> Named | None:
-    """Share a span out: what is known first, then what was learned. None where nothing was heard of it."""
+    """Read a span and share it out. None where nothing was heard of it."""
     trace = house_trace(source, settings, during)
     if not trace.watts.size:
         return None
-    return name_loads(trace, kinds, during, known=known_loads(source, settings, trace, during, runs))
+    return shared(trace, kinds, during, known_loads(source, settings, trace, during, runs))
 
 
 def _made(

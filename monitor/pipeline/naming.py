@@ -7,9 +7,9 @@ from monitor.clock import Interval
 from monitor.errors import CommandError
 from monitor.estimation.ledger import STANDING
 from monitor.estimation.loads.book import LoadBook
-from monitor.estimation.loads.naming import Named, name_loads
+from monitor.estimation.loads.naming import Named
 from monitor.estimation.unusual import UNEXPLAINED
-from monitor.pipeline.explain import Runs, Samples, house_trace, known_loads, without
+from monitor.pipeline.explain import Runs, Samples, house_trace, known_loads, shared, without
 from monitor.pipeline.memory import Memory
 from monitor.records import Command, LoadKind
 from monitor.settings import Settings
@@ -27,14 +27,14 @@ class Naming:
 
     def __init__(self, settings: Settings, memory: Memory) -> None:
         self._settings = settings
-        self._book = LoadBook()
+        self.book = LoadBook()
         self.changed = False
         """Whether what is known has changed since it was last remembered."""
-        memory.restore("loads", self._book.restore)
+        memory.restore("loads", self.book.restore)
 
     @property
     def kinds(self) -> tuple[LoadKind, ...]:
-        return self._book.kinds
+        return self.book.kinds
 
     def name(self, source: Samples, during: Interval, runs: Runs, *, learn: bool) -> Named | None:
         """A night shared out; None where too little of it was heard. `learn`, once it is over."""
@@ -44,9 +44,9 @@ class Naming:
             return None
         known = known_loads(source, self._settings, trace, during, runs)
         if learn:
-            self._book.learn(without(trace, known), during)
+            self.book.learn(without(trace, known), during)
             self.changed = True
-        return name_loads(trace, self._book.kinds, during, known=known)
+        return shared(trace, self.book.kinds, during, known)
 
     def wish(self, command: Command) -> None:
         """The crew names a load, or withdraws its name. Raises CommandError."""
@@ -55,11 +55,11 @@ class Naming:
             raise CommandError(f"the name is longer than {LONGEST_NAME} characters")
         if name.lower() in OWN_NAMES:
             raise CommandError(f"{name!r} is a line of the ledger itself: another name is wanted")
-        if not self._book.label(command.subject, name):
+        if not self.book.label(command.subject, name):
             raise CommandError(f"no load is known as {command.subject!r}")
         self.changed = True
 
     def state(self) -> Mapping[str, Any]:
         """What must outlive a restart."""
         self.changed = False
-        return self._book.state()
+        return self.book.state()

@@ -97,12 +97,13 @@ def test_meters_and_the_converter_come_first() -> None:
     heard = Told(house_current=-10.0, house_voltage=13.0, pilot_power=20.0, converter_current=2.0)
     trace = house_trace(heard, settings, HOUR)
 
-    known = dict(known_loads(heard, settings, trace, HOUR, {}))
+    known = {load.name: load for load in known_loads(heard, settings, trace, HOUR, {})}
     named = explain(heard, settings, (), HOUR, {})
 
-    assert float(known["pilot"].mean()) == pytest.approx(20.0)
-    assert float(known["converter"].mean()) == pytest.approx(2.0 * 12.8 / CONVERTS)
+    assert float(known["pilot"].watts.mean()) == pytest.approx(20.0)
+    assert float(known["converter"].watts.mean()) == pytest.approx(2.0 * 12.8 / CONVERTS)
     assert named is not None
+    assert named.confidence["pilot"] > named.confidence["converter"]
     together = sum(named.watts.values()) + named.standing_W + named.unexplained_W
     assert together == pytest.approx(130.0)
 
