@@ -8,6 +8,7 @@
      +-- UndecodableError    bytes that do not fit their message: count it, drop it, go on
      +-- StorageError        the store cannot be read or written
      |    +-- StoreDamaged   the file is not whole: set it aside and go on
+     +-- RightsError         the password's or the certificate's file cannot be used: say why, let nobody act
      +-- CommandError        the crew asked for something that cannot be done: say why
 
 Only the command line and the daemon catch EbbwatchError itself; everything else catches the
@@ -49,6 +50,10 @@ class StorageError(EbbwatchError):
 
 class StoreDamaged(StorageError):
     """The store's file is not whole."""
+
+
+class RightsError(EbbwatchError):
+    """The file of the password or of the certificate is missing, damaged or open to others."""
 
 
 class CommandError(EbbwatchError):

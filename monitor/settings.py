@@ -422,6 +422,13 @@ class Settings(Section):
     tanks: list[Tank] = []
     pumps: list[Pump] = []
     heaters: list[Heater] = []
+class Web(Section):
+    """The dashboard."""
+
+    guests: Literal["look", "nothing"] = "look"
+    """What whoever is on the boat's network may do without signing in, once a password is set."""
+
+
     chargers: list[Charger] = []
     loads: list[Load] = []
     supplies: list[Supply] = []
@@ -430,6 +437,7 @@ class Settings(Section):
     watermakers: list[Watermaker] = []
     instruments: list[Instrument] = []
     services: list[Service] = []
+    web: Web = Web()
 
     def subjects(self) -> list[tuple[str, Subject]]:
         """Every subject with the key it stands under, in the file's order."""

@@ -35,8 +35,11 @@ from web.presentation.rests import rests
 from web.presentation.running import MOST_MIN, MOST_W, Asked
 from web.presentation.water import water
 from web.render import Page, Renderer
+from web.rights import Gate, Rights
+from web.signin_pages import signin_pages
 from web.watch import Record, Watch
 from web.water_forms import water_forms
+from web.ways import ours
 
 LOG = logging.getLogger(__name__)
 AHEAD = Page("ahead.html", "Ahead", ("ahead.css",))
@@ -52,9 +55,11 @@ ERROR = Page("error.html", "Not here", live=False)
 LONGEST_SPAN_S = 20 * 366 * DAY_S
 
 
-def create_app(watch: Watch, hosts: Iterable[str] = ()) -> FastAPI:
-    """The app over `watch`. `hosts` are names it answers to besides addresses and local names."""
+def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = None) -> FastAPI:
+    """The app over `watch`. `hosts` are names it answers to besides addresses and local names; without
+    `rights` nobody needs to sign in."""
     show = Renderer()
+    rights = Rights() if rights is None else rights
 
     def failed(request: Request, status: int, reason: str, **facts: Any) -> Response:
         reader = reader_of(watch)
@@ -68,7 +73,8 @@ def create_app(watch: Watch, hosts: Iterable[str] = ()) -> FastAPI:
         await answer(scope, receive, send)
 
     guard = Middleware(Guard, hosts=frozenset(hosts), refuse=refuse)
-    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, middleware=[guard])
+    gate = Middleware(Gate, rights=rights, guests_look=watch.settings.web.guests == "look", refuse=refuse)
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, middleware=[guard, gate])
     app.mount("/static", Kept(directory=Path(__file__).parent / "static"))
     _errors(app, failed)
     _pages(app, watch, show)
@@ -76,6 +82,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = ()) -> FastAPI:
     night_pages(app, watch, show)
     load_pages(app, watch, show)
     water_forms(app, watch)
+    signin_pages(app, watch, show, rights)
     return app
 
 
@@ -212,8 +219,7 @@ def _wishes(app: FastAPI, watch: Watch, failed: Any) -> None:
 
 def _back(path: str) -> RedirectResponse:
     """To a page of ours and nowhere else."""
-    ours = path.startswith("/") and not path.startswith(("//", "/\\"))
-    return RedirectResponse(path if ours else "/", status_code=303)
+    return RedirectResponse(ours(path), status_code=303)
 
 
 class Kept(StaticFiles):

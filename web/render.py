@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, Response
 from web import light
 from web.presentation.figures import Reader
 from web.presentation.frame import PEOPLE, PLACES, frame
+from web.rights import acting_of
 
 HERE = Path(__file__).parent
 NAVIGATION = (
@@ -96,14 +97,39 @@ class Renderer:
             lights=(light.BY_THE_SUN, *light.LIGHTS),
             navigation=NAVIGATION,
             status=status,
+            path=request.url.path,
+            **_rights(request),
         )
         return HTMLResponse(whole, status_code=status, headers=headers)
 
     def _inner(self, request: Request, page: Page, reader: Reader, view: object, more: dict[str, Any]) -> str:
         template = self._env.get_template(page.template)
         return template.render(
-            frame=frame(reader), view=view, places=PLACES, people=PEOPLE, path=request.url.path, **more
+            frame=frame(reader),
+            view=view,
+            places=PLACES,
+            people=PEOPLE,
+            path=request.url.path,
+            **_rights(request),
+            **more,
         )
+
+    def sheet(self, request: Request, reader: Reader, *, status: int = 200, **facts: Any) -> Response:
+        """The page for signing in: without a frame, for it tells nothing of the boat's state."""
+        light_ = light.shown(light.chosen(request.cookies.get(light.COOKIE)), reader.snapshot)
+        template = self._env.get_template("signin.html")
+        return HTMLResponse(template.render(light=light_, **_rights(request), **facts), status_code=status)
+
+
+def _rights(request: Request) -> dict[str, Any]:
+    """What the templates go by: `act` in _act.html draws a form with `csrf`, or a line in its stead."""
+    acting = acting_of(request)
+    return {
+        "may_look": acting.may_look,
+        "may_act": acting.may_act,
+        "csrf": acting.token,
+        "signed_in": acting.signed_in,
+    }
 
 
 def _marked(mark: str) -> str:

@@ -19,6 +19,7 @@ from monitor.words import (
     pipeline,
     plans,
     plumbing,
+    rights,
     sources,
     store,
     supplies,
@@ -30,7 +31,7 @@ from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
     alerts, buffer, cells, days, energy, filling, guided, nights, opinions, pages, pipeline, plans, plumbing,
-    sources, store, supplies, upkeep, water, water_plans,
+    rights, sources, store, supplies, upkeep, water, water_plans,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 

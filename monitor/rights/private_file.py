@@ -1,0 +1,62 @@
+"""Files that only their owner may read, written whole or not at all."""
+
+import os
+import stat
+import tempfile
+from pathlib import Path
+
+from monitor.errors import RightsError
+
+LARGEST = 64 * 1024
+OWNER_ONLY = 0o600
+
+
+def write_private(path: Path, data: bytes) -> None:
+    """Replaces `path`. Written by root it belongs to whoever owns the folder, as the service must read it.
+
+    Raises RightsError where that folder is missing or cannot be written to.
+    """
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)  # Mode 0600 from the start.
+    except OSError as error:
+        raise RightsError(f"{path.parent}: {error.strerror}: {path.name} cannot be written there") from error
+    try:
+        with os.fdopen(handle, "wb") as file:
+            if os.geteuid() == 0:
+                owner = path.parent.stat()
+                os.fchown(file.fileno(), owner.st_uid, owner.st_gid)
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(name, path)
+    except OSError as error:
+        Path(name).unlink(missing_ok=True)
+        raise RightsError(f"{path}: cannot be written: {error.strerror}") from error
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+
+
+def read_private(path: Path) -> bytes | None:
+    """What stands in it; None where there is no such file.
+
+    Raises RightsError where it cannot be read, is no plain file, or others may read or change it.
+    """
+    try:
+        handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise RightsError(f"{path}: cannot be read: {error.strerror}") from error
+    with os.fdopen(handle, "rb") as file:
+        about = os.fstat(file.fileno())
+        if not stat.S_ISREG(about.st_mode):
+            raise RightsError(f"{path}: not a plain file")
+        if about.st_mode & 0o077:
+            mode = stat.S_IMODE(about.st_mode)
+            raise RightsError(
+                f"{path}: others than its owner may open it (mode {mode:04o}): chmod 600 {path}"
+            )
+        return file.read(LARGEST)
