@@ -67,6 +67,9 @@ class EventKind(StrEnum):
     VERDICT = "verdict"
     TEST = "test"
     SERVICE = "service"
+    JOB = "job"
+    RULE = "rule changed"
+    SCORE = "score"
     SOURCE = "source"
     CLOCK = "clock"
     STORE = "store"
@@ -150,8 +153,13 @@ class AlertChange:
     boot: int
     at_s: float
     state: str
-    """One of "active", "acknowledged", "returned", "ended"."""
+    """What it is afterwards: "active" (nobody has seen it), "acknowledged", "returned" (over, nobody has seen
+    it), "shelved", "suppressed" or "ended"."""
     reason: Reason
+    what: str = "began"
+    """What happened: a row of `monitor.alerts.book.CHANGES`."""
+    until_s: float | None = None
+    """Of a shelved one: when it is taken off the shelf, in elapsed seconds of this boot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,9 +211,22 @@ class OpenAlert:
     subject: str
     severity: Severity
     state: str
+    """As an `AlertChange`'s; never "ended"."""
     since_s: float
     reason: Reason
     recorded: bool = True
+    until_s: float | None = None
+    """Of a shelved one, as in `AlertChange`."""
+    because: Reason | None = None
+    """Why it is suppressed."""
+    children: tuple[tuple[str, str], ...] = ()
+    """What it is the cause of, by (rule, subject)."""
+    stale_s: float | None = None
+    """Since when what it rests on has been silent; None while it is heard."""
+    chatters: bool = False
+    """It comes and goes."""
+    escalated: bool = False
+    """Nobody has seen it for so long that the second way out was taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -535,6 +556,106 @@ class WaterPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class RuleChange:
+    """What the settings or the crew have changed of one rule; None leaves it as it was."""
+
+    rule: str
+    subject: str = ""
+    """Empty: whatever it is about."""
+    limit: float | None = None
+    when: Mapping[str, float] = field(default_factory=dict)
+    """Other limits, by a place or a state of the people of `Mode`."""
+    on_delay_s: float | None = None
+    off_delay_s: float | None = None
+    wakes: bool | None = None
+    """A warning that sounds while all sleep, too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What is handed to the ways out: an alert's transition, or a sentence of the watch's own."""
+
+    id: str
+    """The same when it is told again because no confirmation came."""
+    kind: str
+    """ "alert", "flood", "test", "morning", "handover"."""
+    at_s: float
+    utc_s: float | None
+    reason: Reason
+    severity: Severity | None = None
+    alert: str = ""
+    rule: str = ""
+    subject: str = ""
+    state: str = ""
+    what: str = ""
+    recorded: bool = True
+    second: bool = False
+    """Nobody answered: for the ways that are kept for this, too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """What is to be heard now. A tone of its own is sounded for each new `serial`."""
+
+    pattern: str = ""
+    """ "alarm" goes on until somebody has seen it, "warning" is a tone; empty is silence."""
+    alert: str = ""
+    serial: int = 0
+
+
+class Job(NamedTuple):
+    """Work aboard that explains what would be a fault otherwise."""
+
+    name: str
+    until_s: float
+    """Elapsed seconds of this boot: no job is for ever."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """How a way out to the crew stands."""
+
+    name: str
+    kind: str
+    """ "mqtt", "message" or "loudspeaker"."""
+    confirmed_utc_s: float | None = None
+    """When it last confirmed something."""
+    waiting: int = 0
+    trouble: str = ""
+    failing_s: float = 0.0
+    """For how long nothing has got through although something was due."""
+
+
+class RuleState(NamedTuple):
+    """One rule about one subject, as the table shows it."""
+
+    rule: str
+    subject: str
+    state: str
+    """ "normal", "pending", "stale" (what it rests on is silent), or an open alert's state."""
+    limit: float | None = None
+    """The limit in force now, in the rule's own unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Calls:
+    """What stands beside the open alerts."""
+
+    sound: Sound = Sound()
+    hushed_until_s: float = 0.0
+    """An alarm's sound is silenced till then."""
+    jobs: tuple[Job, ...] = ()
+    shelf: tuple[tuple[str, str, float], ...] = ()
+    """Everything that is put aside: rule, subject, until when in elapsed seconds of this boot."""
+    flood: int = 0
+    """How many alerts began within ten minutes, while that is a flood; 0 otherwise."""
+    rules: tuple[RuleState, ...] = ()
+    ways: tuple[Way, ...] = ()
+    changes: tuple[RuleChange, ...] = ()
+    """What the crew has changed in the rules, the settings' file left aside."""
+
+
+@dataclass(frozen=True, slots=True)
 class Snapshot:
     """All that the screens show of now: immutable, replaced whole."""
 
@@ -561,3 +682,5 @@ class Snapshot:
     water: WaterPicture = WaterPicture()
     loads: tuple[LoadKind, ...] = ()
     """The loads that were learned from the house current, the heaviest first."""
+    calls: Calls = Calls()
+    """What is sounded, put aside or explained, and by which rules."""

@@ -380,6 +380,19 @@ class Limits(Section):
     """A source that says nothing for this long is told; 60 s where it is not given."""
 
 
+class RuleRow(Section):
+    """What is changed of one rule of the alerts; the rulebook knows which rule may be changed how far."""
+
+    rule: str
+    subject: Name | None = None
+    limit: Finite | None = None
+    when: dict[str, Finite] = {}
+    """Other limits, by a place ("sailing") or a state of the people ("asleep")."""
+    on_delay_s: NotNegative | None = None
+    off_delay_s: NotNegative | None = None
+    wakes: bool | None = None
+
+
 class Units(Section):
     """What the pages tell amounts in; inside and in files they are L, bar and °C."""
 
@@ -409,6 +422,13 @@ class StoreSettings(Section):
     """How long every sample is kept; for ever where it is not given."""
 
 
+class Web(Section):
+    """The dashboard."""
+
+    guests: Literal["look", "nothing"] = "look"
+    """What whoever is on the boat's network may do without signing in, once a password is set."""
+
+
 class Settings(Section):
     boat: Boat
     usual: Usual = Usual()
@@ -417,18 +437,12 @@ class Settings(Section):
     night: Night = Night()
     units: Units = Units()
     store: StoreSettings = StoreSettings()
+    web: Web = Web()
     sources: list[Source] = []
     banks: list[Bank] = []
     tanks: list[Tank] = []
     pumps: list[Pump] = []
     heaters: list[Heater] = []
-class Web(Section):
-    """The dashboard."""
-
-    guests: Literal["look", "nothing"] = "look"
-    """What whoever is on the boat's network may do without signing in, once a password is set."""
-
-
     chargers: list[Charger] = []
     loads: list[Load] = []
     supplies: list[Supply] = []
@@ -437,7 +451,7 @@ class Web(Section):
     watermakers: list[Watermaker] = []
     instruments: list[Instrument] = []
     services: list[Service] = []
-    web: Web = Web()
+    rules: list[RuleRow] = []
 
     def subjects(self) -> list[tuple[str, Subject]]:
         """Every subject with the key it stands under, in the file's order."""

@@ -5,90 +5,157 @@ it. When its situation is over an acknowledged alert ends; an unacknowledged war
 "returned" until it is seen; a caution simply ends. Acknowledging changes what is heard, never what is
 true: an acknowledged alert stays open while its situation lasts.
 
+Two things keep an open alert out of hearing for a while: the crew's shelf, which always has an end, and
+a cause that explains it (a graver alert, or a job aboard). Neither ends it. What gets worse comes off the
+shelf; what no longer has a cause calls again.
+
 Only elapsed time is used. A new boot, a silent instrument or a stretch in which nobody looked starts
-every delay anew: what was not seen is not counted.
+every delay anew: what was not seen is not counted. Nothing stays on the shelf through a new boot, because
+nobody knows how long the computer was off.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from monitor.alerts.rules import RULES, Rule
+from monitor.alerts.lines import (
+    ACKNOWLEDGED,
+    ACTIVE,
+    ENDED,
+    GRADE,
+    RETURNED,
+    SHELVED,
+    STALE_S,
+    SUPPRESSED,
+    Key,
+    Line,
+    Timer,
+    patience_s,
+)
+from monitor.alerts.rules import HOUR_S, MINUTE_S, RULES, Rule
 from monitor.errors import CommandError
-from monitor.records import AlertChange, Finding, OpenAlert, Reason, Severity
-
-ACTIVE = "active"
-ACKNOWLEDGED = "acknowledged"
-RETURNED = "returned"
-ENDED = "ended"
+from monitor.records import AlertChange, Finding, OpenAlert, Reason, RuleState, Severity
 
 BLIND_S = 180.0
 """Steps further apart than this leave a stretch in which nobody looked."""
 
-_GRADE = {Severity.ALARM: 0, Severity.WARNING: 1, Severity.CAUTION: 2}
+CHANGES = (
+    "began", "raised", "came back", "escalated", "unshelved", "released", "acknowledged", "shelved",
+    "suppressed", "fell silent", "heard again", "went", "ended",
+)  # fmt: skip
+"""Everything that can happen to an alert. The first six call somebody."""
+CALLS = CHANGES[:6]
 
-Key = tuple[str, str]
-
-
-@dataclass(slots=True)
-class _Line:
-    """One open alert. Mutable on purpose."""
-
-    alert: str
-    severity: Severity
-    state: str
-    boot: int
-    began_s: float
-    reason: Reason
-    recorded: bool = True
-
-
-@dataclass(slots=True)
-class _Timer:
-    """Since when the situation holds, is bad enough to be urgent, is clear: None when it is not."""
-
-    holds_s: float | None = None
-    urgent_s: float | None = None
-    clears_s: float | None = None
+SHELF_LEAST_S = 5 * MINUTE_S
+SHELF_MOST_S = {Severity.ALARM: HOUR_S, Severity.WARNING: 12 * HOUR_S, Severity.CAUTION: 7 * 24 * HOUR_S}
+"""How long something may be put aside. Common practice: no longer than a watch or a night."""
 
 
 class AlertBook:
     """Every alert that wants somebody. Not thread-safe: it belongs to the pipeline."""
 
-    def __init__(self) -> None:
-        self._lines: dict[Key, _Line] = {}
-        self._timers: dict[Key, _Timer] = {}
+    def __init__(self, rules: Mapping[str, Rule] = RULES) -> None:
+        self.rules = rules
+        """The rules in force; may be replaced between steps."""
+        self._lines: dict[Key, Line] = {}
+        self._timers: dict[Key, Timer] = {}
+        self._shelf: dict[Key, tuple[float, Severity]] = {}
         self._boot: int | None = None
+        self._shelf_boot: int | None = None
         self._at_s = 0.0
 
-    def step(self, boot: int, at_s: float, findings: Sequence[Finding]) -> list[AlertChange]:
+    def step(
+        self, boot: int, at_s: float, findings: Sequence[Finding], excused: Mapping[Key, Reason] | None = None
+    ) -> list[AlertChange]:
         """Take in what the rules say at `at_s` and return what changed, the worst first.
 
-        `findings` is the whole list: a situation that is missing in it is no longer watched, and
-        its alert returns or ends.
+        `findings` is the whole list: a situation that is missing in it is no longer watched, and its
+        alert returns or ends. `excused` are those that a job aboard explains: they do not begin.
         """
         if boot != self._boot or not 0 <= at_s - self._at_s <= BLIND_S:
-            self._timers.clear()
-        self._boot, self._at_s = boot, at_s
+            for timer in self._timers.values():
+                timer.forget()
+            for line in self._lines.values():
+                line.unseen_s = None
         changes: list[AlertChange] = []
-        # Root causes first: what they explain never begins beside them, and begins when they are over.
+        if boot != self._boot:
+            self._new_boot(boot)
+        self._boot, self._at_s = boot, at_s
+        self._unshelve_due(changes)
+        # Root causes first: what they explain is never heard beside them, and calls when they are over.
         for finding in sorted(findings, key=_depth):
-            self._time(finding, at_s)
-            self._close(finding, changes)
-            self._open(finding, changes)
+            key = (finding.rule, finding.subject)
+            excuse = (excused or {}).get(key)
+            timer = self._timers.setdefault(key, Timer())
+            timer.take(finding, excuse is not None, at_s)
+            self._close(key, timer, changes)
+            self._open(key, finding, timer, excuse, changes)
+            self._listen(key, timer, changes)
         self._forget({(f.rule, f.subject) for f in findings}, changes)
-        return sorted(changes, key=lambda change: _GRADE[change.severity])
+        self._escalate(changes)
+        return sorted(changes, key=lambda change: GRADE[change.severity])
+
+    # ---- what the crew does
 
     def acknowledge(self, alert: str, boot: int, at_s: float) -> AlertChange:
         """Somebody has seen it. Raises CommandError where there is nothing to acknowledge."""
+        key, line = self._found(alert)
+        if line.state == ACKNOWLEDGED:
+            raise CommandError("this alert has been acknowledged already")
+        if line.kept == SUPPRESSED:
+            raise CommandError("this alert is explained by another one: acknowledge that one")
+        state = ENDED if line.state == RETURNED else ACKNOWLEDGED
+        return self._turn(key, line, "acknowledged", state, boot, at_s)
+
+    def shelve(self, alert: str, for_s: float, boot: int, at_s: float) -> AlertChange:
+        """Put an alert aside until a moment. Raises CommandError outside 5 minutes to 1 h (an alarm), 12 h (a
+        warning) or a week (a caution)."""
+        key, line = self._found(alert)
+        most_s = SHELF_MOST_S[line.severity]
+        if not SHELF_LEAST_S <= for_s <= most_s:
+            span = f"5 minutes to {most_s / HOUR_S:g} h"
+            raise CommandError(f"{line.severity.value}s can be put aside for {span}, got {for_s / 60:g} min")
+        if line.kept == SUPPRESSED or line.state == RETURNED:
+            raise CommandError("only an alert that lasts, and that nothing else explains, can be put aside")
+        self._shelf[key] = (at_s + for_s, line.severity)
+        self._shelf_boot = boot
+        line.kept, line.until_s = SHELVED, at_s + for_s
+        return self._turn(key, line, "shelved", None, boot, at_s)
+
+    def unshelve(self, rule: str, subject: str, at_s: float) -> list[AlertChange]:
+        """Take it off the shelf before its time. Raises CommandError where it is not there."""
+        if (rule, subject) not in self._shelf:
+            raise CommandError("this alert has not been put aside")
+        changes: list[AlertChange] = []
+        self._off_the_shelf((rule, subject), at_s, changes)
+        return changes
+
+    # ---- what there is to see
+
+    def open(self) -> tuple[OpenAlert, ...]:
+        """The open alerts: what is out of hearing last; else the worst first, of one grade the
+        unacknowledged and then the newest first."""
+        children: dict[Key, list[Key]] = {}
         for key, line in self._lines.items():
-            if line.alert != alert:
-                continue
-            if line.state == ACKNOWLEDGED:
-                raise CommandError("this alert has been acknowledged already")
-            state = ENDED if line.state == RETURNED else ACKNOWLEDGED
-            return self._turn(key, line, state, boot, at_s)
-        raise CommandError("this alert is no longer open")
+            if line.root is not None:
+                children.setdefault(line.root, []).append(key)
+        lines = sorted(self._lines.items(), key=lambda item: _rank(item[1]))
+        return tuple(line.told(key, self._chatters(key), tuple(children.get(key, ()))) for key, line in lines)
+
+    def states(self) -> list[RuleState]:
+        """How every rule stands about everything it watches."""
+        return [
+            RuleState(*key, self._lines[key].shown) if key in self._lines else timer.state(key)
+            for key, timer in self._timers.items()
+        ]
+
+    def shelf(self) -> tuple[tuple[str, str, float], ...]:
+        """What is put aside, by rule and subject, and until when."""
+        return tuple((*key, until_s) for key, (until_s, _) in self._shelf.items())
+
+    def began(self, alert: str) -> tuple[int, float]:
+        """The boot and the elapsed seconds in which an open alert began."""
+        _, line = self._found(alert)
+        return line.boot, line.began_s
 
     def record(self, alert: str, recorded: bool) -> None:
         """Whether the alert's latest change is known to be on the card."""
@@ -96,161 +163,202 @@ class AlertBook:
             if line.alert == alert:
                 line.recorded = recorded
 
-    def open(self) -> tuple[OpenAlert, ...]:
-        """The open alerts: the worst first, of one grade the unacknowledged and then the newest first."""
-        lines = sorted(self._lines.items(), key=lambda item: _rank(item[1]))
-        return tuple(
-            OpenAlert(
-                line.alert, rule, subject, line.severity, line.state, line.began_s, line.reason, line.recorded
-            )
-            for (rule, subject), line in lines
-        )
-
-    def began(self, alert: str) -> tuple[int, float]:
-        """The boot and the elapsed seconds in which an open alert began."""
-        for line in self._lines.values():
-            if line.alert == alert:
-                return line.boot, line.began_s
-        raise CommandError("this alert is no longer open")
+    # ---- through a restart
 
     def state(self) -> dict[str, Any]:
-        """The open alerts as JSON values. What is pending is left out: it starts anew."""
+        """The open alerts and the shelf as JSON values. What is pending is left out: it starts anew."""
         return {
-            "open": [
-                {
-                    "alert": line.alert,
-                    "rule": rule,
-                    "subject": subject,
-                    "severity": line.severity.value,
-                    "state": line.state,
-                    "boot": line.boot,
-                    "began_s": line.began_s,
-                    "reason": {"id": line.reason.id, "facts": dict(line.reason.facts)},
-                }
-                for (rule, subject), line in self._lines.items()
-            ]
+            "open": [line.as_json(key) for key, line in self._lines.items()],
+            "shelf": [[*key, until_s, grade.value] for key, (until_s, grade) in self._shelf.items()],
+            "shelf_boot": self._shelf_boot,
         }
 
     def restore(self, state: Mapping[str, Any]) -> None:
         """Take up what `state` gave, after a restart. Rules that no longer exist are left behind."""
         self._timers.clear()
         self._boot = None
-        self._lines = {
-            (row["rule"], row["subject"]): _Line(
-                row["alert"],
-                Severity(row["severity"]),
-                row["state"],
-                row["boot"],
-                row["began_s"],
-                Reason(row["reason"]["id"], row["reason"]["facts"]),
-            )
-            for row in state.get("open", ())
-            if row["rule"] in RULES
-        }
+        rows = [row for row in state.get("open", ()) if row["rule"] in self.rules]
+        self._lines = {(row["rule"], row["subject"]): Line.of_json(row) for row in rows}
+        self._shelf = {(r, s): (until_s, Severity(grade)) for r, s, until_s, grade in state.get("shelf", ())}
+        self._shelf_boot = state.get("shelf_boot")
 
-    def _time(self, finding: Finding, at_s: float) -> None:
-        timer = self._timers.setdefault((finding.rule, finding.subject), _Timer())
-        timer.holds_s = _since(timer.holds_s, finding.holds, at_s)
-        timer.urgent_s = _since(timer.urgent_s, finding.holds and finding.urgent, at_s)
-        timer.clears_s = _since(timer.clears_s, finding.clears, at_s)
-
-    def _open(self, finding: Finding, changes: list[AlertChange]) -> None:
-        """Begin an alert that is due, or bring back or raise one that is open."""
-        key = (finding.rule, finding.subject)
-        line = self._lines.get(key)
-        if not finding.holds:
-            if line is not None and finding.holds is False and RULES[finding.rule].follows:
-                line.reason = line.reason if line.state == RETURNED else finding.reason
+    def _new_boot(self, boot: int) -> None:
+        if boot == self._shelf_boot:
             return
-        severity = finding.severity or RULES[finding.rule].severity
-        if line is not None:
-            if line.state == RETURNED and not self._due(finding):
-                return
-            line.reason = finding.reason
-            worse = _GRADE[severity] < _GRADE[line.severity]
-            if worse:
-                line.severity = severity
-            if worse or line.state == RETURNED:
-                changes.append(self._turn(key, line, ACTIVE))
-        elif self._due(finding) and not self._explained(finding):
-            alert = f"{finding.rule}/{finding.subject}/{self._boot}/{self._at_s:.3f}"
-            line = _Line(alert, severity, "", self._boot or 0, self._at_s, finding.reason)
-            self._lines[key] = line
-            changes.append(self._turn(key, line, ACTIVE))
+        self._shelf = {key: (float("-inf"), grade) for key, (_, grade) in self._shelf.items()}
 
-    def _close(self, finding: Finding, changes: list[AlertChange]) -> None:
-        """Let an alert go whose situation is over, or which a root cause has come to explain."""
-        key = (finding.rule, finding.subject)
+    # ---- one finding
+
+    def _open(
+        self, key: Key, finding: Finding, timer: Timer, excuse: Reason | None, changes: list[AlertChange]
+    ) -> None:
+        """Begin an alert that is due, raise, silence, release or bring back one that is open."""
+        line, rule = self._lines.get(key), self.rules[finding.rule]
+        if line is None:
+            if timer.due(rule, self._at_s):
+                self._begin(key, finding, timer, changes)
+            return
+        if finding.holds is False and rule.follows and line.state != RETURNED:
+            line.reason = finding.reason
+        if line.state == RETURNED:
+            if timer.due(rule, self._at_s):
+                line.reason, line.severity = finding.reason, _graver(finding, rule, line)
+                timer.began(self._at_s)
+                self._call(key, line, "came back", finding, changes)
+            return
+        if finding.holds:
+            line.reason = finding.reason
+            severity = _graver(finding, rule, line)
+            if severity != line.severity:
+                line.severity = severity
+                self._shelf.pop(key, None)
+                self._call(key, line, "raised", finding, changes)
+                return
+        root = self._root(finding, line.severity)
+        because = _grouped(root) if root is not None else excuse if line.severity != Severity.ALARM else None
+        if because is not None and line.kept == "":
+            line.kept, line.because, line.root = SUPPRESSED, because, root
+            changes.append(self._turn(key, line, "suppressed"))
+        elif because is not None and line.kept == SUPPRESSED:
+            line.because, line.root = because, root
+        elif because is None and line.kept == SUPPRESSED and finding.holds is False:
+            changes.append(self._turn(key, line, "ended", ENDED))  # Told by its cause, and no more so bad.
+        elif because is None and line.kept == SUPPRESSED:
+            if line.state == ACTIVE:
+                line.call(self._at_s)
+            line.heard()
+            changes.append(self._turn(key, line, "released"))
+
+    def _begin(self, key: Key, finding: Finding, timer: Timer, changes: list[AlertChange]) -> None:
+        alert = f"{key[0]}/{key[1]}/{self._boot}/{self._at_s:.3f}"
+        severity = finding.severity or self.rules[key[0]].severity
+        line = Line(alert, severity, ACTIVE, self._boot or 0, self._at_s, finding.reason)
+        self._lines[key] = line
+        timer.began(self._at_s)
+        self._call(key, line, "began", finding, changes)
+
+    def _call(self, key: Key, line: Line, what: str, finding: Finding, changes: list[AlertChange]) -> None:
+        """Have it call somebody, unless it is explained or lies on the shelf."""
+        line.call(self._at_s)
+        root, shelved = self._root(finding, line.severity), self._shelf.get(key)
+        if root is not None:
+            line.kept, line.because, line.root = SUPPRESSED, _grouped(root), root
+        elif shelved is not None and GRADE[line.severity] >= GRADE[shelved[1]]:
+            line.kept, line.until_s = SHELVED, shelved[0]
+        changes.append(self._turn(key, line, what))
+
+    def _close(self, key: Key, timer: Timer, changes: list[AlertChange]) -> None:
+        """Let an alert go whose situation is over."""
+        line = self._lines.get(key)
+        if line is not None and line.state != RETURNED and timer.over(self.rules[key[0]], self._at_s):
+            self._go(key, line, changes)
+
+    def _go(self, key: Key, line: Line, changes: list[AlertChange]) -> None:
+        """What becomes of it when its situation is over: warnings and alarms wait to be seen, but those
+        that are of no use any more."""
+        passes = line.severity is Severity.CAUTION or self.rules[key[0]].passes
+        seen = line.state == ACKNOWLEDGED or line.kept != "" or passes
+        changes.append(self._turn(key, line, *(("ended", ENDED) if seen else ("went", RETURNED))))
+
+    def _listen(self, key: Key, timer: Timer, changes: list[AlertChange]) -> None:
+        """Tell when what an open alert rests on falls silent, and when it speaks again."""
         line = self._lines.get(key)
         if line is None:
             return
-        parent = self._explained(finding)
-        if parent is not None and _GRADE[parent.severity] <= _GRADE[line.severity]:
-            line.reason = Reason("alert: grouped", {"under": parent.alert})
-            changes.append(self._turn(key, line, ENDED))
-        elif line.state != RETURNED and self._over(RULES[finding.rule], key):
-            changes.append(self._turn(key, line, _after(key, line)))
+        silent = timer.unknown_s is not None and self._at_s - timer.unknown_s >= STALE_S
+        if silent and line.stale_s is None:
+            line.stale_s = timer.unknown_s
+            changes.append(self._turn(key, line, "fell silent"))
+        elif line.stale_s is not None and timer.unknown_s is None:
+            line.stale_s = None
+            changes.append(self._turn(key, line, "heard again"))
 
     def _forget(self, watched: set[Key], changes: list[AlertChange]) -> None:
         for key in [key for key in self._lines if key not in watched]:
             line = self._lines[key]
             if line.state != RETURNED:
                 line.reason = Reason("alert: no longer watched")
-                changes.append(self._turn(key, line, _after(key, line)))
+                self._go(key, line, changes)
         for key in [key for key in self._timers if key not in watched]:
             del self._timers[key]
 
-    def _due(self, finding: Finding) -> bool:
-        rule = RULES[finding.rule]
-        timer = self._timers[finding.rule, finding.subject]
-        return _lasted(timer.holds_s, rule.on_delay_s, self._at_s) or (
-            rule.urgent_delay_s is not None and _lasted(timer.urgent_s, rule.urgent_delay_s, self._at_s)
-        )
+    # ---- shelf and escalation
 
-    def _over(self, rule: Rule, key: Key) -> bool:
-        return _lasted(self._timers[key].clears_s, rule.off_delay_s, self._at_s)
+    def _unshelve_due(self, changes: list[AlertChange]) -> None:
+        for key in [key for key, (until_s, _) in self._shelf.items() if self._at_s >= until_s]:
+            self._off_the_shelf(key, self._at_s, changes)
 
-    def _explained(self, finding: Finding) -> _Line | None:
-        """The root cause in force that already tells of this situation, if there is one."""
+    def _off_the_shelf(self, key: Key, at_s: float, changes: list[AlertChange]) -> None:
+        del self._shelf[key]
+        line = self._lines.get(key)
+        if line is not None and line.kept == SHELVED:
+            line.call(at_s)
+            changes.append(self._turn(key, line, "unshelved", None, None, at_s))
+
+    def _escalate(self, changes: list[AlertChange]) -> None:
+        for key, line in self._lines.items():
+            if line.state != ACTIVE or line.kept or line.escalated:
+                continue
+            if line.unseen_s is None:
+                line.unseen_s = self._at_s
+            if self._at_s - line.unseen_s >= patience_s(line, self.rules[key[0]]):
+                line.escalated = True
+                changes.append(self._turn(key, line, "escalated"))
+
+    # ---- small helpers
+
+    def _root(self, finding: Finding, severity: Severity) -> Key | None:
+        """The root cause in force, no less grave, that already tells of this situation, if there is one."""
         for key in finding.under:
             line = self._lines.get(key)
-            if line is not None and line.state in (ACTIVE, ACKNOWLEDGED):
-                return line
+            if line is not None and line.in_force and GRADE[line.severity] <= GRADE[severity]:
+                return key
         return None
 
+    def _found(self, alert: str) -> tuple[Key, Line]:
+        for key, line in self._lines.items():
+            if line.alert == alert:
+                return key, line
+        raise CommandError("this alert is no longer open")
+
+    def _chatters(self, key: Key) -> bool:
+        timer = self._timers.get(key)
+        return timer is not None and timer.chatter(self.rules[key[0]], self._at_s) > 1
+
     def _turn(
-        self, key: Key, line: _Line, state: str, boot: int | None = None, at_s: float | None = None
+        self,
+        key: Key,
+        line: Line,
+        what: str,
+        state: str | None = None,
+        boot: int | None = None,
+        at_s: float | None = None,
     ) -> AlertChange:
         """Bring a line into a state, drop it from the book when it has ended, and tell."""
-        line.state = state
-        if state == ENDED:
+        line.state = line.state if state is None else state
+        if line.state in (ENDED, RETURNED) or what == "acknowledged":
+            line.heard()
+        if line.state == ENDED:
             del self._lines[key]
         boot = (self._boot or 0) if boot is None else boot
         at_s = self._at_s if at_s is None else at_s
-        return AlertChange(line.alert, *key, line.severity, boot, at_s, state, line.reason)
+        return AlertChange(
+            line.alert, *key, line.severity, boot, at_s, line.shown, line.reason, what, line.until_s
+        )
 
 
 def _depth(finding: Finding) -> int:
     return len(finding.under)
 
 
-def _since(since_s: float | None, now: bool | None, at_s: float) -> float | None:
-    if not now:
-        return None
-    return at_s if since_s is None else since_s
+def _graver(finding: Finding, rule: Rule, line: Line) -> Severity:
+    severity = finding.severity or rule.severity
+    return severity if GRADE[severity] < GRADE[line.severity] else line.severity
 
 
-def _lasted(since_s: float | None, delay_s: float, at_s: float) -> bool:
-    return since_s is not None and at_s - since_s >= delay_s
+def _grouped(root: Key) -> Reason:
+    return Reason("alert: grouped", {"rule": root[0], "subject": root[1]})
 
 
-def _after(key: Key, line: _Line) -> str:
-    """What an alert becomes when its situation is over: warnings and alarms wait to be seen, but those that
-    are of no use any more."""
-    passes = line.severity is Severity.CAUTION or RULES[key[0]].passes
-    seen = line.state == ACKNOWLEDGED or passes
-    return ENDED if seen else RETURNED
-
-
-def _rank(line: _Line) -> tuple[int, bool, int, float]:
-    return _GRADE[line.severity], line.state == ACKNOWLEDGED, -line.boot, -line.began_s
+def _rank(line: Line) -> tuple[bool, int, bool, int, float]:
+    return line.kept != "", GRADE[line.severity], line.state == ACKNOWLEDGED, -line.boot, -line.began_s

@@ -3,8 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from monitor.records import Estimate, Finding, Reading, Reason, SourceHealth
+from monitor.alerts.rulebook import Rulebook
+from monitor.records import Estimate, Finding, Mode, Reading, Reason, SourceHealth, Way
 from monitor.settings import Settings
+
+ANCHORED = Mode("at anchor", "awake")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,3 +41,14 @@ class Facts:
     """What the watchers of `monitor.estimation` found themselves."""
     source_of: Mapping[str, str] = field(default_factory=dict)
     """By channel name: the source it was last heard from, where that is known."""
+    mode: Mode = ANCHORED
+    ways: tuple[Way, ...] = ()
+    """The ways out to the crew."""
+    rulebook: Rulebook | None = None
+    """The rules in force; those of the settings where it is not given."""
+
+    def limit(self, rule: str, subject: str) -> float:
+        """The limit of a rule of `monitor.alerts.limits` now, in its own unit."""
+        limit = (self.rulebook or Rulebook(self.settings)).limit(rule, subject, self.mode, self.heads)
+        assert limit is not None
+        return limit

@@ -24,6 +24,8 @@ WATER_DEADBAND = 0.03
 """Of the capacity."""
 UNSURE_PCT, EXPLAINED_PCT = 50.0, 60.0
 """How likely another cause of the pump's refills must be to keep a leak from being told, and to end it."""
+DEAD_WAY_S = 3600.0
+"""A way out that has confirmed nothing for so long, although something was due, is dead."""
 DRAWING_RATIO = 0.7
 """A tank that falls by this part of the pump's flow is what the pump is emptying."""
 
@@ -40,6 +42,7 @@ def findings(facts: Facts) -> list[Finding]:
         *silence.instruments(facts),
         _clock(facts),
         _store(facts),
+        *_ways(facts),
         *facts.found,
     ]
 
@@ -51,7 +54,7 @@ def _voltages(facts: Facts) -> Iterator[Finding]:
             continue
         reading = facts.values.get(f"{bank.name} voltage")
         voltage_V = None if reading is None or reading.silent else reading.value
-        limit_V = bank.low_voltage_V
+        limit_V = facts.limit("low voltage", bank.name)
         severe_V = limit_V - SEVERE_V_PER_CELL * bank.cells
         deadband_V = VOLTAGE_DEADBAND_V * max(1, round(bank.nominal_V / 12))
         yield Finding(
@@ -81,7 +84,7 @@ def _charges(facts: Facts) -> Iterator[Finding]:
 
 
 def _charge(facts: Facts, bank: Bank, charge: Estimate | None) -> Iterator[Finding]:
-    limit = facts.settings.limits.low_charge_pct
+    limit = facts.limit("low charge", bank.name)
     likely, low = _likely_and_low(charge)
     told = {"bank": bank.name, "likely_pct": likely, "low_pct": low, "limit_pct": limit}
     is_low = is_over = edge_low = edge_over = None
@@ -108,7 +111,7 @@ def _energy_days(facts: Facts) -> Iterator[Finding]:
             ever_full = facts.last_full_s.get(bank.name) is not None
             days = facts.estimates.get(("energy_days", bank.name)) if ever_full else None
             roots = tuple((rule, bank.name) for rule in ("cut off", "low voltage", "low charge"))
-            yield _days("few energy days", bank.name, days, facts.settings.limits.energy_days, roots)
+            yield _days(facts, "few energy days", bank.name, days, roots)
 
 
 def _water(facts: Facts) -> Iterator[Finding]:
@@ -116,7 +119,7 @@ def _water(facts: Facts) -> Iterator[Finding]:
     if not tanks:
         return
     left_L, _ = _likely_and_low(facts.estimates.get(("left_L", "water")))
-    limit_L = facts.settings.low_water_for_L(facts.heads)
+    limit_L = facts.limit("low water", "water")
     deadband_L = WATER_DEADBAND * sum(tank.capacity_L for tank in tanks)
     yield Finding(
         "low water",
@@ -126,13 +129,14 @@ def _water(facts: Facts) -> Iterator[Finding]:
         Reason("alert: low water", {"left_L": left_L, "limit_L": limit_L}),
     )
     days = facts.estimates.get(("water_days", "water"))
-    yield _days("few water days", "water", days, facts.settings.limits.water_days, (("low water", "water"),))
+    yield _days(facts, "few water days", "water", days, (("low water", "water"),))
 
 
 def _days(
-    rule: str, subject: str, days: Estimate | None, limit: float, roots: tuple[tuple[str, str], ...]
+    facts: Facts, rule: str, subject: str, days: Estimate | None, roots: tuple[tuple[str, str], ...]
 ) -> Finding:
     """The cautious day decides: it is the one to plan on."""
+    limit = facts.limit(rule, subject)
     likely, cautious = _likely_and_low(days)
     told = {"subject": subject, "cautious_days": cautious, "likely_days": likely, "limit_days": limit}
     return Finding(
@@ -152,7 +156,7 @@ def _pumps(facts: Facts) -> Iterator[Finding]:
 
 
 def _running_on(facts: Facts, pump: Pump) -> Finding:
-    limit_s = facts.settings.limits.pump_run_on_min * 60
+    limit_s = facts.limit("pump running on", pump.name) * 60
     running_s = facts.running_s.get(pump.name)
     holds = None if running_s is None else running_s >= limit_s
     told = {"pump": pump.name, "running_s": running_s, "limit_s": limit_s}
@@ -177,7 +181,7 @@ def _leak(facts: Facts, pump: Pump) -> Finding:
     holds = clears = None
     if verdict in (SUSPECTED, TIGHT):
         rate = leak.value if leak is not None else None
-        matters = rate is None or rate * 24 >= facts.settings.limits.leak_L_a_day
+        matters = rate is None or rate * 24 >= facts.limit("leak suspected", pump.name)
         holds = verdict == SUSPECTED and matters
         clears = verdict == TIGHT
     explained = facts.estimates.get(("leak_explained_pct", pump.name))
@@ -200,6 +204,16 @@ def _clock(facts: Facts) -> Finding:
 def _store(facts: Facts) -> Finding:
     reason = facts.troubles[0] if facts.troubles else Reason("alert: store is well")
     return Finding("store trouble", "store", bool(facts.troubles), not facts.troubles, reason)
+
+
+def _ways(facts: Facts) -> Iterator[Finding]:
+    """A way out that confirms nothing although something was due."""
+    for way in facts.ways:
+        dead = way.failing_s > DEAD_WAY_S
+        told = {"way": way.name, "failing_s": way.failing_s, "waiting": way.waiting, "trouble": way.trouble}
+        yield Finding(
+            "way out dead", way.name, dead, way.failing_s == 0.0, Reason("alert: way out dead", told)
+        )
 
 
 def _likely_and_low(estimate: Estimate | None) -> tuple[float | None, float | None]:

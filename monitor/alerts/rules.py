@@ -39,6 +39,8 @@ class Rule:
     """Its figures are kept up to date while it clears: they stand on the page beside the alert."""
     passes: bool = False
     """Of no use once it is over: it need not have been seen."""
+    wakes: bool = False
+    """Of a warning: it sounds while all sleep, too."""
 
 
 _ALARM, _WARNING, _CAUTION = Severity.ALARM, Severity.WARNING, Severity.CAUTION
@@ -99,5 +101,6 @@ RULES: dict[str, Rule] = {
         Rule("instrument silent", _CAUTION, 60, 10, 24 * HOUR_S, raised=_WARNING),
         Rule("clock not confirmed", _CAUTION, 120, 0, 24 * HOUR_S),
         Rule("store trouble", _WARNING, 0, 60, 12 * HOUR_S),
+        Rule("way out dead", _CAUTION, 0, 60, 24 * HOUR_S),
     )
 }

@@ -19,8 +19,8 @@ NEVER_HEARD_AFTER_S = 300.0
 
 def sources(facts: Facts) -> Iterator[Finding]:
     """One finding for every source. A recording that has come to its end is not silent."""
-    patience_s = facts.settings.limits.silent_s or SILENT_AFTER_S
     for health in facts.sources:
+        patience_s = facts.limit("source silent", health.name)
         if health.kind == "recording":
             continue
         heard_at_s = facts.started_s if health.heard_at_s is None else health.heard_at_s

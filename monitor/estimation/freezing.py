@@ -42,6 +42,7 @@ class FreezeWatch:
     """Watches every thermometer near the plumbing: cabins, tanks, heaters."""
 
     name = "freezing"
+    limited = "plumbing may freeze"
 
     def __init__(self, settings: Settings) -> None:
         self._limit_C = settings.limits.freezing_C
@@ -56,6 +57,9 @@ class FreezeWatch:
         self._timing_s = {pump.name: pump.timing_s for pump in settings.pumps}
         self._undrawn_min = 0
         self._at_s = 0.0
+
+    def relimit(self, limit: float) -> None:
+        self._limit_C = limit
 
     def take(self, minute: Heard) -> None:
         self._at_s = minute.end_s

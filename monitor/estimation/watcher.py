@@ -133,3 +133,14 @@ class Wished(Watcher, Protocol):
 
     def wish(self, command: Command, at_s: float, utc_s: float | None) -> None:
         """Do it. What happened is told by `events`. Raises CommandError, saying why, where it cannot be."""
+
+
+@runtime_checkable
+class Limited(Watcher, Protocol):
+    """A watcher that holds the limit of a rule itself."""
+
+    limited: str
+    """The rule."""
+
+    def relimit(self, limit: float) -> None:
+        """What it is from now on, in the rule's own unit."""

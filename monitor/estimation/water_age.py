@@ -35,6 +35,7 @@ class WaterAgeWatch:
     """Answers for "water old"; `ages` are for the page."""
 
     name = "water age"
+    limited = "water old"
 
     def __init__(self, settings: Settings) -> None:
         self._tanks = {tank.name: tank for tank in settings.tanks}
@@ -45,6 +46,9 @@ class WaterAgeWatch:
         """By tank: the table its litres were last told by."""
         self._utc_s: float | None = None
         self._at_s = 0.0
+
+    def relimit(self, limit: float) -> None:
+        self._limit_days = limit
 
     def take(self, minute: Heard) -> None:
         self._at_s = minute.end_s

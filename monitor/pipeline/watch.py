@@ -20,6 +20,7 @@ from monitor.pipeline.judgement import Judgement
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.mode import ModeKeeper
 from monitor.pipeline.recorder import Recorder
+from monitor.pipeline.teller import Nobody, Teller
 from monitor.pipeline.watchers import Watchers
 from monitor.pipeline.water import WaterDesk
 from monitor.records import (
@@ -56,6 +57,7 @@ class Pipeline:
         recorded: bool = False,
         trusted: bool = True,
         simulated: str = "",
+        teller: Teller | None = None,
     ) -> None:
         """`recorded`: elapsed time is a recording's own, and wall time too where it is `trusted`."""
         self.settings = settings
@@ -73,7 +75,7 @@ class Pipeline:
         self.water = WaterDesk(settings, self.router.slots, self._event, memory)
         self.watchers = Watchers(settings, memory, self.water.ahead)
         self._boots: dict[int, Boot] = {}
-        self._judgement = Judgement(writer, memory)
+        self._judgement = Judgement(settings, writer, memory, teller or Nobody())
         self._healths = Healths(settings, self.router)
         self._beat = Beat(self)
         self._forecast_at_s = 0.0
@@ -223,9 +225,12 @@ class Pipeline:
     def judge(self, at_s: float) -> None:
         running_s, fallen_L = self.water.running_s(at_s), self.water.fallen_L()
         readings = self.router.slots.readings(at_s)
+        self.watchers.relimit(self._judgement.rulebook, self.mode.mode, self.water.ahead.use.heads)
         self.watchers.look(Look(at_s, self.boot, readings, self.mode.mode, running_s, fallen_L))
         self.water.moving_nothing(self.watchers.idle_pumps(), at_s)
-        self._judgement.judge(self.boot, self._facts(at_s, readings, running_s, fallen_L))
+        filling = bool(self.watchers.pictures.water().fillings)
+        facts = self._facts(at_s, readings, running_s, fallen_L)
+        self._judgement.judge(self.boot, facts, filling, self._clockwork.utc_s)
 
     def _facts(
         self,
@@ -249,6 +254,9 @@ class Pipeline:
             verdicts=self.water.verdicts(),
             troubles=self._writer.troubles(),
             found=self.watchers.findings(),
+            mode=self.mode.mode,
+            ways=self._judgement.teller.ways(),
+            rulebook=self._judgement.rulebook,
         )
 
     # ---- the outside
@@ -268,8 +276,9 @@ class Pipeline:
 
     def command(self, command: Command, at_s: float) -> None:
         """Do what the crew asked for. Raises CommandError, saying why, where it cannot be done."""
-        if command.kind == "acknowledge":
-            self._judgement.acknowledge(command.subject, self.boot, at_s)
+        if command.kind in self._judgement.wishes:
+            for event in self._judgement.wish(command, at_s, self._clockwork.utc_s):
+                self._event(event)
         elif command.kind == "mode":
             self.mode.by_hand(command.facts)
             facts = {"place": self.mode.mode.place, "people": self.mode.mode.people, "by_hand": True}
@@ -339,6 +348,7 @@ class Pipeline:
             power=self.watchers.pictures.power(),
             water=self.watchers.pictures.water(),
             loads=self.energy.naming.kinds,
+            calls=self._judgement.calls(at_s),
         )
 
     def nights(self, utc_s: float | None) -> tuple[NightLedger, ...]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from monitor.alerts.rulebook import Rulebook
 from monitor.errors import CommandError
 from monitor.estimation.buffer import BufferWatch
 from monitor.estimation.cells import CellWatch
@@ -18,13 +19,13 @@ from monitor.estimation.plumbing import PlumbingWatch
 from monitor.estimation.supplies import SupplyWatch
 from monitor.estimation.surplus import SurplusWatch
 from monitor.estimation.tank_watch import TankWatch
-from monitor.estimation.watcher import Heard, Look, Quick, Watcher, Wished
+from monitor.estimation.watcher import Heard, Limited, Look, Quick, Watcher, Wished
 from monitor.estimation.water_age import WaterAgeWatch
 from monitor.estimation.water_ahead import WaterAhead
 from monitor.estimation.water_plan import WaterPlanWatch
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.pictures import Pictures
-from monitor.records import Command, Course, Estimate, Event, Finding
+from monitor.records import Command, Course, Estimate, Event, Finding, Mode
 from monitor.settings import Settings
 
 
@@ -58,6 +59,7 @@ class Watchers:
         self._all = watchers(settings, ahead)
         self._quick = [w for w in self._all if isinstance(w, Quick)]
         self._wished = [w for w in self._all if isinstance(w, Wished)]
+        self._limited = [w for w in self._all if isinstance(w, Limited)]
         self._estimates: list[Estimate] | None = None
         self._findings: dict[str, list[Finding]] = {}
         """By the watcher's name, of those that were asked since they last looked."""
@@ -103,6 +105,13 @@ class Watchers:
                 self._findings.pop(watcher.name, None)
                 return watcher.events()
         raise CommandError(f"{command.kind!r} is not something the watch can do")
+
+    def relimit(self, rulebook: Rulebook, mode: Mode, heads: int) -> None:
+        """The limits in force, for those who hold one themselves."""
+        for watcher in self._limited:
+            limit = rulebook.limit(watcher.limited, "", mode, heads)
+            if limit is not None:
+                watcher.relimit(limit)
 
     def forecast_drawn(self, course: Course | None, darkness: Sequence[tuple[float, float]]) -> None:
         """A forecast with the usual charging (None: it could not be drawn), and the nights."""

@@ -157,9 +157,11 @@ def salvage(aside: Path, connection: sqlite3.Connection) -> None:
 
 def _copied(old: sqlite3.Connection, new: sqlite3.Connection, table: str) -> bool:
     try:
-        for row in old.execute(f"SELECT * FROM {table}"):
-            marks = ", ".join("?" * len(row))
-            new.execute(f"INSERT OR IGNORE INTO {table} VALUES ({marks})", row)
+        rows = old.execute(f"SELECT * FROM {table}")
+        names = [column[0] for column in rows.description]  # An older file has fewer columns.
+        marks = ", ".join("?" * len(names))
+        for row in rows:
+            new.execute(f"INSERT OR IGNORE INTO {table} ({', '.join(names)}) VALUES ({marks})", row)
     except sqlite3.Error:
         return False
     return True

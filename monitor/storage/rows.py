@@ -20,10 +20,15 @@ INSERTS = {
         " DO UPDATE SET end_s = excluded.end_s, facts = excluded.facts"
     ),
     "alert_changes": (
-        "INSERT INTO alert_changes (alert, rule, subject, severity, boot, at_s, state, reason, facts)"
-        " VALUES (:alert, :rule, :subject, :severity, :boot, :at_s, :state, :reason, :facts)"
+        "INSERT INTO alert_changes"
+        " (alert, rule, subject, severity, boot, at_s, state, reason, facts, what, until_s) VALUES"
+        " (:alert, :rule, :subject, :severity, :boot, :at_s, :state, :reason, :facts, :what, :until_s)"
     ),
 }
+
+
+BY_STATE = {"active": "began", "acknowledged": "acknowledged", "returned": "went", "ended": "ended"}
+"""What happened, of a change that an older version wrote without saying so."""
 
 
 class Row(NamedTuple):
@@ -83,6 +88,8 @@ def alert_row(change: AlertChange) -> Row:
         "state": change.state,
         "reason": change.reason.id,
         "facts": to_json(dict(change.reason.facts)),
+        "what": change.what,
+        "until_s": change.until_s,
     }
     return Row("alert_changes", values)
 
@@ -97,6 +104,8 @@ def alert_of(row: Mapping[str, Any]) -> AlertChange:
         row["at_s"],
         row["state"],
         Reason(row["reason"], json.loads(row["facts"])),
+        row["what"] or BY_STATE[row["state"]],
+        row["until_s"],
     )
 
 

@@ -59,3 +59,9 @@ def _samples(db: Database) -> None:
 def _long_events(db: Database) -> None:
     # Nights, charges and gaps: a few a day, so that a pump run's commit touches no page more.
     db.execute(f"CREATE INDEX long_events ON events (boot, end_s) WHERE {LONG}")
+
+
+@MIGRATIONS(name="4 what happened to an alert")
+def _what_happened(db: Database) -> None:
+    db.table("alert_changes").add_column("what", str)
+    db.table("alert_changes").add_column("until_s", float)

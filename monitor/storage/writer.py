@@ -1,12 +1,12 @@
 """The one writer. What it is given it keeps, on the card when it can and in memory until then.
 
-No call waits for the card but `alert`, `flush` and `close`, and those only as long as they are
+No call waits for the card but `alerts`, `flush` and `close`, and those only as long as they are
 told to. A patient writer (recordings) also waits for room, and commits once an hour of data.
 """
 
 import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,7 @@ from monitor.storage.digest import Digester
 from monitor.storage.history import History
 from monitor.storage.hot import body_of
 from monitor.storage.keeper import Keeper
-from monitor.storage.rows import Row, alert_row, anchor_row, event_row, memory_row, pack_state
+from monitor.storage.rows import alert_row, anchor_row, event_row, memory_row, pack_state
 
 _SLOW_S = 2.0
 """A commit that takes longer is told."""
@@ -95,14 +95,16 @@ class Writer:
     def remember(self, key: str, json_value: Any) -> None:
         self._backlog.add_row(Waiting(memory_row(key, json_value)))
 
-    def alert(self, change: AlertChange, timeout_s: float = 1.0) -> bool:
-        """Whether it is on the card within the time. If not it is written later, unless the watch
+    def alerts(self, changes: Sequence[AlertChange], timeout_s: float = 1.0) -> bool:
+        """Whether all are on the card within the time. If not they are written later, unless the watch
         ends first."""
-        return self._wait_for(alert_row(change), timeout_s)
+        for change in changes:
+            self._backlog.add_row(Waiting(alert_row(change)))
+        return self._wait_for(timeout_s)
 
     def flush(self, timeout_s: float) -> bool:
         """Whether all that was given before is on the card within the time."""
-        return self._wait_for(None, timeout_s)
+        return self._wait_for(timeout_s)
 
     def close(self, timeout_s: float = 35.0) -> None:
         """Write what waits and close the file; give up on a card that takes longer."""
@@ -137,9 +139,9 @@ class Writer:
             told.append(Reason("store: damaged minutes", {"minutes": self._damaged_blocks}))
         return tuple(told)
 
-    def _wait_for(self, row: Row | None, timeout_s: float) -> bool:
+    def _wait_for(self, timeout_s: float) -> bool:
         done = threading.Event()
-        self._backlog.add_row(Waiting(row, done))
+        self._backlog.add_row(Waiting(None, done))
         return done.wait(timeout_s)
 
     # The writing thread, and `open` before it.

@@ -41,7 +41,13 @@ SENTENCES: dict[str, str] = {
     "alert: instrument never heard": "{subject:text}: never heard, though its source speaks.",
     "alert: clock not confirmed": "No trusted source has told the time yet.",
     "alert: store is well": "The store is well.",
-    "alert: grouped": "This is now told by the alert it is a part of.",
+    "alert: grouped": "Explained by another alert: {rule:text}, {subject:text}.",
+    "alert: job": "Explained by a job aboard: {job:text}.",
+    "flood": "{count:text} alerts began within ten minutes. The gravest stand on the page of alerts.",
+    "way tried": "A trial of the ways out. Whoever reads or hears this is reached.",
+    "alert: way out dead": (
+        "Nothing has got through to {way:text} for {failing_s:span}; {waiting:text} wait. {trouble:text}"
+    ),
     "alert: no longer watched": "The settings no longer watch this.",
     # What each rule is called, what to do, and what happens otherwise.
     "low voltage: name": "Voltage low",
@@ -91,6 +97,9 @@ SENTENCES: dict[str, str] = {
     "clock not confirmed: name": "Clock not confirmed",
     "clock not confirmed: do": "Switch on the position receiver or the network, or confirm the time by hand.",
     "clock not confirmed: otherwise": "Nothing is placed in the day: no nights, no usual hours, no forecast.",
+    "way out dead: name": "A way out is dead",
+    "way out dead: do": "Look at its network, address and password, then try it from the page of alerts.",
+    "way out dead: otherwise": "Whoever relies on it hears of nothing.",
     "store trouble: name": "Trouble with the store",
     "store trouble: do": "Look at the card: is it full, loose or worn? Keep a spare one with a copy.",
     "store trouble: otherwise": "The history may have a gap; the watch goes on meanwhile.",

@@ -44,9 +44,15 @@ def tell(rule: str, story: Sequence[tuple[float, str]], *, every_s: float = 10.0
             says = now
         at_s = from_s
         while at_s < until_s:
-            written += [(at_s, change.state) for change in book.step(1, at_s, [finding(rule, says)])]
+            written += [(at_s, _told(change)) for change in book.step(1, at_s, [finding(rule, says)])]
             at_s += every_s
     return written
+
+
+def _told(change: AlertChange) -> str:
+    """The state, and what happened where the state alone does not tell."""
+    apart = change.what in ("escalated", "fell silent", "heard again")
+    return f"{change.state}: {change.what}" if apart else change.state
 
 
 def one(changes: Sequence[AlertChange]) -> AlertChange:

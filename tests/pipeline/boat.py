@@ -1,11 +1,12 @@
 """Simulated voyages through the pipeline, for tests that look at what comes out."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from monitor.alerts.book import CALLS
 from monitor.clock import Anchor
 from monitor.pipeline.watch import Pipeline
 from monitor.records import AlertChange, Estimate, Event, Frame, Message, Minute, Reason
@@ -46,8 +47,8 @@ class Shelf:
     def remember(self, key: str, value: Any) -> None:
         self.recalled[key] = value
 
-    def alert(self, change: AlertChange, timeout_s: float = 1.0) -> bool:
-        self.changes.append(change)
+    def alerts(self, changes: Sequence[AlertChange], timeout_s: float = 1.0) -> bool:
+        self.changes += changes
         return self.recorded
 
     def recall(self) -> dict[str, Any]:
@@ -59,7 +60,8 @@ class Shelf:
 
     def sounded(self) -> list[tuple[str, str]]:
         """Rule and subject of every alert above a caution, in the order they became active."""
-        return [(c.rule, c.subject) for c in self.changes if c.state == "active" and c.severity != "caution"]
+        calls = [c for c in self.changes if c.state == "active" and c.what in CALLS and c.what != "escalated"]
+        return [(c.rule, c.subject) for c in calls if c.severity != "caution"]
 
 
 @dataclass

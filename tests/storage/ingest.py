@@ -31,6 +31,6 @@ def ingest(path: Path, life: int, told: Connection) -> None:
         writer.event(Event(EventKind.PUMP_RUN, "fresh water", boot, index * 60.0, index * 60.0 + 5))
         if writer.flush(30):
             told.send(("minute", index))
-        if index % 3 == 0 and writer.alert(change(boot, index), timeout_s=30):
+        if index % 3 == 0 and writer.alerts([change(boot, index)], timeout_s=30):
             told.send(("alert", index))
         index += 7

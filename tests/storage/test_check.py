@@ -30,7 +30,7 @@ def closed_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
         says = {name: lambda t: t * t % 97 / 10 for name in CHANNELS}
         store.minute(minute(1, index, says, every_s=2))
         store.event(Event(EventKind.PUMP_RUN, "fresh water", 1, index * 60.0))
-    assert store.alert(change(1), timeout_s=20)
+    assert store.alerts([change(1)], timeout_s=20)
     store.close()
     return path
 
@@ -144,7 +144,7 @@ def test_nobody_waits_for_the_look_and_nothing_is_lost(
     assert asked.wait(20)
     for index in range(100):
         store.minute(minute(2, index, {CHANNELS[0]: lambda t: 1.5}))
-    assert not store.alert(change(2, 2), timeout_s=0.05)
+    assert not store.alerts([change(2, 2)], timeout_s=0.05)
     # Not a trouble of the card's, and the history can be read meanwhile.
     assert store.troubles() == ()
     with contextlib.closing(History(store_path)) as history:

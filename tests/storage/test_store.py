@@ -208,7 +208,7 @@ def test_alert_changes_are_on_the_card_when_that_is_said(tmp_path: Path) -> None
     writer = opened(tmp_path / "boat.db")
     history = History(tmp_path / "boat.db")
 
-    assert writer.alert(change(1), timeout_s=20)
+    assert writer.alerts([change(1)], timeout_s=20)
 
     assert history.alert_changes() == [(change(1), NOON_S + 60.0)]
     assert history.alert_changes(Interval(NOON_S, NOON_S + 60)) == []

@@ -78,7 +78,7 @@ def test_nobody_waits_for_a_card_that_stalls_and_nothing_is_lost(
     for index in range(100):
         store.minute(steady(index))
     store.event(Event(EventKind.PUMP_RUN, "fresh water", 1, 10.0, 12.0))
-    assert not store.alert(change(1), timeout_s=0.05)
+    assert not store.alerts([change(1)], timeout_s=0.05)
     assert "store: slow" in ids(store.troubles())
     assert not (minutes_stored(tmp_path / "boat.db"))
 
@@ -100,7 +100,7 @@ def test_memory_is_bounded_the_oldest_minutes_go_first_and_that_is_told(
     store = opened(tmp_path / "boat.db")
     assert stalled.asked.wait(20)
     for number in range(4):
-        store.alert(change(1, number), timeout_s=0.0)
+        store.alerts([change(1, number)], timeout_s=0.0)
     for index in range(15):
         store.minute(steady(index))
         store.event(Event(EventKind.PUMP_RUN, "fresh water", 1, index * 60.0))
@@ -183,7 +183,7 @@ def test_a_full_card_is_told_and_what_fitted_is_whole(small_card: Path) -> None:
         acknowledged.append(index)
 
     assert 10 < len(acknowledged) < 400
-    assert not store.alert(change(1), timeout_s=0.2)
+    assert not store.alerts([change(1)], timeout_s=0.2)
     (trouble,) = store.troubles()
     assert trouble.id == "store: failing"
     assert "full" in trouble.facts["why"] or "I/O" in trouble.facts["why"]
@@ -214,7 +214,7 @@ def test_when_there_is_room_again_what_waited_is_written(
     full.set()
     for index in range(59, 70):
         store.minute(steady(index))
-    assert not store.alert(change(1), timeout_s=0.1)
+    assert not store.alerts([change(1)], timeout_s=0.1)
     assert ids(store.troubles()) == ["store: failing"]
 
     full.clear()
@@ -232,7 +232,7 @@ def test_a_card_that_comes_later_gets_everything(tmp_path: Path) -> None:
     store = opened(folder / "boat.db")
     assert store.boot == -1
     store.minute(steady(0, boot=-1))
-    assert not store.alert(change(-1), timeout_s=0.05)
+    assert not store.alerts([change(-1)], timeout_s=0.05)
     assert ids(store.troubles()) == ["store: failing"]
     assert store.recall() == {}
 
@@ -259,7 +259,7 @@ def closed_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
         store.minute(minute(1, index, says))
         store.event(Event(EventKind.PUMP_RUN, "fresh water", 1, index * 60.0))
     store.remember("mode", {"place": "sailing"})
-    store.alert(change(1), timeout_s=20)
+    store.alerts([change(1)], timeout_s=20)
     store.close()
     return path
 
