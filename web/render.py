@@ -38,7 +38,9 @@ class Page:
     live: bool = True
 
 
+@lru_cache
 def environment() -> Environment:
+    """The templates, compiled once: the first reader need not wait for it."""
     env = Environment(
         loader=FileSystemLoader(HERE / "templates"),
         autoescape=True,
@@ -49,6 +51,8 @@ def environment() -> Environment:
     env.globals["static"] = static
     env.filters["percent"] = percent
     env.filters["figure"] = lambda value: f"{value:.4f}".rstrip("0").rstrip(".")
+    for name in env.list_templates():
+        env.get_template(name)
     return env
 
 
@@ -67,8 +71,6 @@ def percent(fraction: float) -> str:
 class Renderer:
     def __init__(self) -> None:
         self._env = environment()
-        for name in self._env.list_templates():
-            self._env.get_template(name)  # Compiled now: the first reader need not wait for it.
         self._kept: tuple[int, dict[str, str]] = (-1, {})
 
     def answer(

@@ -4,6 +4,7 @@ import hashlib
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from itsdangerous import BadSignature, Signer, TimestampSigner
 
@@ -12,7 +13,7 @@ from monitor.clock import DAY_S
 EXPIRES_S = 30 * DAY_S
 RENEWED_AFTER_S = DAY_S
 LONGEST_COOKIE = 200
-HOW = {"key_derivation": "hmac", "digest_method": hashlib.sha256}
+HOW: dict[str, Any] = {"key_derivation": "hmac", "digest_method": hashlib.sha256}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ class Sessions:
             return None
         try:
             id, signed = self._signer.unsign(cookie, return_timestamp=True)
-        except (BadSignature, UnicodeEncodeError):
+        except (BadSignature, ValueError, OverflowError, OSError):  # The last three: no year we know.
             return None
         age_s = self._now_s() - signed.timestamp()
         return Session(id.decode("ascii"), age_s) if age_s <= EXPIRES_S else None
@@ -60,8 +61,8 @@ class Sessions:
 
 
 class _Timed(TimestampSigner):
-    def __init__(self, key: bytes, now_s: Callable[[], float], **how: object) -> None:
-        super().__init__(key, **how)  # type: ignore[arg-type]
+    def __init__(self, key: bytes, now_s: Callable[[], float], **how: Any) -> None:
+        super().__init__(key, **how)
         self._now_s = now_s
 
     def get_timestamp(self) -> int:

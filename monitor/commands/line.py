@@ -21,6 +21,7 @@ USAGE_ERROR: type[Exception] = typer.BadParameter.__mro__[1]
 """The class of every mistake in the arguments, which typer does not export by its own name."""
 
 SettingsPath = Annotated[Path, typer.Option(help="The boat's settings file.")]
+SettingsFile = Annotated[Path, typer.Argument(help="The boat's settings file.")]
 StorePath = Annotated[Path, typer.Option(help="The store: one SQLite file.")]
 
 
@@ -64,6 +65,14 @@ def run(
     from monitor.commands.run import run_watch
 
     run_watch(settings, listen)
+
+
+@app.command()
+def password(settings: SettingsFile) -> None:
+    """Set the password that the crew acts with: asked for twice, or one line of standard input."""
+    from monitor.commands.password import set_password
+
+    set_password(settings)
 
 
 @app.command()

@@ -5,6 +5,7 @@ import logging
 import signal
 import socket
 from functools import partial
+from ipaddress import ip_address
 from pathlib import Path
 
 import uvicorn
@@ -12,8 +13,11 @@ import uvicorn
 from monitor.commands.understand import understood
 from monitor.daemon import Daemon, kernel_boot_id
 from monitor.errors import SettingsError
+from monitor.rights.password import password_file, read_password
+from monitor.settings import Settings
 from monitor.system_clock import SystemClock
 from web.app import create_app
+from web.rights import Rights
 
 GOODBYE_S = 2
 """Browsers with an open stream are given this long at the end."""
@@ -24,10 +28,11 @@ def run_watch(settings_path: Path, listen: str) -> None:
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
     settings = understood(settings_path)
     line = listening_socket(listen)
+    rights = rights_for(settings, settings_path, line)
     daemon = Daemon(settings, SystemClock(), kernel_boot_id())
     daemon.start()
     try:
-        asyncio.run(serve(server_for(daemon), line))
+        asyncio.run(serve(server_for(daemon, rights), line))
     finally:
         daemon.stop()
 
@@ -40,13 +45,32 @@ async def serve(server: uvicorn.Server, line: socket.socket) -> None:
     await server._serve([line])
 
 
-def server_for(daemon: Daemon) -> uvicorn.Server:
+def rights_for(settings: Settings, settings_path: Path, line: socket.socket) -> Rights:
+    """Who may act. Raises SettingsError where others than this computer can ask and no password is set,
+    and RightsError where its file cannot be used."""
+    address = line.getsockname()[0]
+    beyond = not ip_address(address.partition("%")[0]).is_loopback
+    file = password_file(settings.store.path)
+    if read_password(file) is None and beyond:
+        line.close()
+        raise SettingsError(
+            [
+                f"--listen: others than this computer reach {address}, and no password is set: whoever is on"
+                f" that network could act aboard. Set one with `ebbwatch password {settings_path}`, or listen"
+                " on 127.0.0.1"
+            ]
+        )
+    return Rights(file, needed=beyond)
+
+
+def server_for(daemon: Daemon, rights: Rights | None = None) -> uvicorn.Server:
     """The dashboard's server, not yet running."""
     config = uvicorn.Config(
-        create_app(daemon),
+        create_app(daemon, rights=rights),
         log_level="warning",
         access_log=False,
         server_header=False,
+        proxy_headers=False,  # An address is whose it is: nobody says so in a header of his own.
         timeout_graceful_shutdown=GOODBYE_S,
     )
     return uvicorn.Server(config)

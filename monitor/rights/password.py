@@ -49,7 +49,7 @@ def new_password(text: str) -> Password:
             " boat's network may guess at it. Three or four words that nobody would put together do well"
         )
     if len(text) > LONGEST:
-        raise RightsError(f"the password has {len(text)} characters: at most {LONGEST} are read")
+        raise RightsError(f"the password is longer than {LONGEST} characters")
     try:
         return Password(HASHER.hash(_plain(text)), secrets.token_bytes(KEY_BYTES))
     except UnicodeEncodeError as error:

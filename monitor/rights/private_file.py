@@ -50,13 +50,13 @@ def read_private(path: Path) -> bytes | None:
         return None
     except OSError as error:
         raise RightsError(f"{path}: cannot be read: {error.strerror}") from error
-    with os.fdopen(handle, "rb") as file:
-        about = os.fstat(file.fileno())
+    try:
+        about = os.fstat(handle)
         if not stat.S_ISREG(about.st_mode):
             raise RightsError(f"{path}: not a plain file")
         if about.st_mode & 0o077:
             mode = stat.S_IMODE(about.st_mode)
-            raise RightsError(
-                f"{path}: others than its owner may open it (mode {mode:04o}): chmod 600 {path}"
-            )
-        return file.read(LARGEST)
+            raise RightsError(f"{path}: others may open it, too (mode {mode:04o}): chmod 600 {path}")
+        return os.read(handle, LARGEST)
+    finally:
+        os.close(handle)
