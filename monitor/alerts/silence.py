@@ -6,6 +6,7 @@ it. They are named in its reason and judged again when it speaks.
 
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
+from typing import NamedTuple
 
 from monitor.alerts.facts import Facts
 from monitor.channels import QUANTITIES, channel
@@ -15,17 +16,35 @@ from monitor.settings import Charger, Engine, Inverter, Settings, Subject, Suppl
 SILENT_AFTER_S = 60.0
 NEVER_HEARD_AFTER_S = 300.0
 """An instrument that was never heard is silent this long after the watch began."""
+BLIND_S = 600.0
+"""A house bank that nothing tells of for so long is a warning: until then a bus restarts and comes back. What
+an alarm wants seen within ten minutes may come unheard after that."""
+
+
+class _Aboard(NamedTuple):
+    """What settings say of who speaks."""
+
+    settings: Settings
+    steady: tuple[Subject, ...]
+    house: frozenset[str]
+    fed: dict[str, list[str]]
+    """By source: the subjects it tells of."""
+
+
+_aboard: _Aboard | None = None
 
 
 def sources(facts: Facts) -> Iterator[Finding]:
     """One finding for every source. A recording that has come to its end is not silent."""
+    aboard = _who(facts.settings)
     for health in facts.sources:
         patience_s = facts.limit("source silent", health.name)
         if health.kind == "recording":
             continue
         heard_at_s = facts.started_s if health.heard_at_s is None else health.heard_at_s
         silent = facts.at_s - heard_at_s >= patience_s
-        fed = _fed_by(facts.settings, health.name)
+        fed = aboard.fed.get(health.name, [])
+        blind = facts.at_s - heard_at_s >= BLIND_S and not aboard.house.isdisjoint(fed)
         told = {
             "source": health.name,
             "silent_s": facts.at_s - heard_at_s,
@@ -40,7 +59,7 @@ def sources(facts: Facts) -> Iterator[Finding]:
             Reason(
                 "alert: source silent" if health.heard_at_s is not None else "alert: source never heard", told
             ),
-            Severity.WARNING if _house(facts.settings) & set(fed) else None,
+            Severity.WARNING if blind else None,
         )
 
 
@@ -50,8 +69,8 @@ def instruments(facts: Facts) -> Iterator[Finding]:
     Unknown while a source explains it: then it is the source's silence and not the instrument's.
     """
     heard = {health.name: health.heard_at_s for health in facts.sources}
-    channels = _channels(facts)
-    for subject in _steady(facts.settings):
+    channels, aboard = _channels(facts), _who(facts.settings)
+    for subject in aboard.steady:
         spoken = channels.get(subject.name, {"": Reading(facts.started_s, None, _overdue(facts))})
         silent = {name: reading.at_s for name, reading in spoken.items() if reading.silent}
         alone = {
@@ -63,7 +82,8 @@ def instruments(facts: Facts) -> Iterator[Finding]:
             "quantities": ", ".join(alone),
             "silent_s": facts.at_s - min(alone.values(), default=facts.at_s),
         }
-        blind = bool({"", "voltage", "current"} & alone.keys()) and subject.name in _house(facts.settings)
+        since_s = (at_s for name, at_s in alone.items() if name in ("", "voltage", "current"))
+        blind = subject.name in aboard.house and facts.at_s - min(since_s, default=facts.at_s) >= BLIND_S
         yield Finding(
             "instrument silent",
             subject.name,
@@ -89,7 +109,7 @@ def _explained(
 
 def _channels(facts: Facts) -> dict[str, dict[str, Reading]]:
     """The readings by subject and quantity. Further opinions may come and go: the first one counts."""
-    names = _channel_names(tuple(subject.name for _, subject in facts.settings.subjects()))
+    names = _channel_names(tuple(subject.name for subject in _who(facts.settings).steady))
     by_subject: dict[str, dict[str, Reading]] = {}
     for name, reading in facts.values.items():
         if name in names:
@@ -108,6 +128,19 @@ def _overdue(facts: Facts) -> bool:
     return facts.at_s - facts.started_s >= NEVER_HEARD_AFTER_S
 
 
+def _who(settings: Settings) -> _Aboard:
+    """Worked out once for settings: they never change, and this is asked at every look."""
+    global _aboard
+    if _aboard is None or _aboard.settings is not settings:
+        fed: dict[str, list[str]] = {}
+        for _, subject in settings.subjects():
+            for source in dict.fromkeys(feed.source for feed in subject.feeds):
+                fed.setdefault(source, []).append(subject.name)
+        house = frozenset(bank.name for bank in settings.banks if bank.role == "house")
+        _aboard = _Aboard(settings, tuple(_steady(settings)), house, fed)
+    return _aboard
+
+
 def _steady(settings: Settings) -> Iterator[Subject]:
     """The subjects that never sleep: an engine, a supply or a charger is silent when it is off."""
     for _, subject in settings.subjects():
@@ -116,11 +149,3 @@ def _steady(settings: Settings) -> Iterator[Subject]:
         )
         if subject.feeds and not sleeps:
             yield subject
-
-
-def _house(settings: Settings) -> set[str]:
-    return {bank.name for bank in settings.banks if bank.role == "house"}
-
-
-def _fed_by(settings: Settings, source: str) -> list[str]:
-    return [s.name for _, s in settings.subjects() if any(feed.source == source for feed in s.feeds)]

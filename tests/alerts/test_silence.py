@@ -39,8 +39,14 @@ def test_a_source_that_was_never_heard_is_silent_a_minute_after_the_start() -> N
 def test_the_house_bank_makes_it_a_warning() -> None:
     broker = (WELL.sources[0], SourceHealth("broker", "mqtt", False, NOW_S - 500), WELL.sources[2])
 
-    assert found(but(sources=bus(60)), "source silent", "bus").severity is Severity.WARNING
+    assert found(but(sources=bus(600)), "source silent", "bus").severity is Severity.WARNING
     assert found(but(sources=broker), "source silent", "broker").severity is None
+
+
+def test_a_bus_that_restarts_wakes_nobody() -> None:
+    """Blind for ten minutes, an alarm that wants somebody within ten (A.1021(26)) may go unheard."""
+    assert found(but(sources=bus(599)), "source silent", "bus").severity is None
+    assert found(but(sources=bus(599)), "source silent", "bus").holds
 
 
 def test_a_recording_that_has_ended_is_not_silent() -> None:
@@ -79,9 +85,11 @@ def test_before_the_source_is_overdue_its_instruments_do_not_cry_first() -> None
 def test_an_instrument_is_silent_while_its_source_speaks(
     names: tuple[str, ...], subject: str, severity: Severity | None
 ) -> None:
-    facts = but(values=silent(*names, since_s=200.0))
+    facts = but(values=silent(*names, since_s=600.0))
+    early = but(values=silent(*names, since_s=599.0))
 
     assert list(told(facts)) == [f"instrument silent/{subject}"]
+    assert told(early)[f"instrument silent/{subject}"].severity is None
     assert told(facts)[f"instrument silent/{subject}"].severity is severity
 
 
