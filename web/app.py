@@ -25,6 +25,7 @@ from web.guard import SECURITY_HEADERS, Guard
 from web.live import GOODBYE_S, events
 from web.load_pages import load_pages
 from web.night_pages import night_pages
+from web.phone_pages import phone_pages
 from web.presentation.ahead import ahead
 from web.presentation.figures import reader_of
 from web.presentation.history import POINTS, SPANS, as_json, history
@@ -84,6 +85,8 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     water_forms(app, watch)
     signin_pages(app, watch, show, rights)
     return app
+    phone_pages(app, watch, show)
+    shell_pages(app, watch)
 
 
 def _errors(app: FastAPI, failed: Any) -> None:

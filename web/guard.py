@@ -56,8 +56,8 @@ def check(scope: Scope, hosts: Iterable[str] = ()) -> None:
 
 def _is_ours(host: str, server: tuple[str, int | None] | None) -> bool:
     """On loopback only its own names; elsewhere any address in figures and any purely local name."""
-    if _is_loopback(server[0] if server else ""):
-        return host == "localhost" or _is_loopback(host)
+    if is_loopback(server[0] if server else ""):
+        return host == "localhost" or is_loopback(host)
     try:
         ip_address(host)
     except ValueError:
@@ -65,7 +65,8 @@ def _is_ours(host: str, server: tuple[str, int | None] | None) -> bool:
     return True
 
 
-def _is_loopback(host: str) -> bool:
+def is_loopback(host: str) -> bool:
+    """Whether it is an address of this computer that nobody else can reach."""
     try:
         return ip_address(host).is_loopback
     except ValueError:

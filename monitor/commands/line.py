@@ -60,11 +60,12 @@ def demo(
 def run(
     settings: SettingsPath,
     listen: Annotated[str, typer.Option(help="HOST:PORT of the dashboard.")] = "127.0.0.1:8470",
+    tls: Annotated[bool, typer.Option("--tls", help="Serve with what `ebbwatch certificate` made.")] = False,
 ) -> None:
     """The watch itself, until it is stopped."""
     from monitor.commands.run import run_watch
 
-    run_watch(settings, listen)
+    run_watch(settings, listen, tls=tls)
 
 
 @app.command()
@@ -73,6 +74,19 @@ def password(settings: SettingsFile) -> None:
     from monitor.commands.password import set_password
 
     set_password(settings)
+
+
+@app.command()
+def certificate(
+    settings: SettingsFile,
+    name: Annotated[
+        list[str] | None, typer.Option(help="What browsers open it by, a name or an address; again for more.")
+    ] = None,
+) -> None:
+    """Make the boat's own root and the certificate that `ebbwatch run --tls` serves with."""
+    from monitor.commands.certificate import certify
+
+    certify(settings, name or [])
 
 
 @app.command()

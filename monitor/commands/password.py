@@ -5,7 +5,8 @@ import sys
 from pathlib import Path
 
 from monitor.errors import RightsError
-from monitor.rights.password import LONGEST, new_password, password_file, write_password
+from monitor.rights.password import LONGEST, new_password, write_password
+from monitor.rights.private_file import password_file
 from monitor.settings_file import read_settings
 
 

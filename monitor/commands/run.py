@@ -4,6 +4,7 @@ import asyncio
 import logging
 import signal
 import socket
+from collections.abc import Collection
 from functools import partial
 from ipaddress import ip_address
 from pathlib import Path
@@ -13,28 +14,31 @@ import uvicorn
 from monitor.commands.understand import understood
 from monitor.daemon import Daemon, kernel_boot_id
 from monitor.errors import SettingsError
-from monitor.rights.password import password_file, read_password
+from monitor.rights.password import read_password
+from monitor.rights.private_file import password_file, server_file
 from monitor.settings import Settings
 from monitor.system_clock import SystemClock
 from web.app import create_app
 from web.rights import Rights
 
+LOG = logging.getLogger("ebbwatch")
 GOODBYE_S = 2
 """Browsers with an open stream are given this long at the end."""
 
 
-def run_watch(settings_path: Path, listen: str) -> None:
-    """Run until SIGTERM or SIGINT. Raises SettingsError before anything starts."""
+def run_watch(settings_path: Path, listen: str, *, tls: bool = False) -> None:
+    """Run until SIGTERM or SIGINT. Raises SettingsError and RightsError before anything starts."""
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
     settings = understood(settings_path)
-    line = listening_socket(listen)
-    rights = rights_for(settings, settings_path, line)
-    daemon = Daemon(settings, SystemClock(), kernel_boot_id())
-    daemon.start()
-    try:
-        asyncio.run(serve(server_for(daemon, rights), line))
-    finally:
-        daemon.stop()
+    with listening_socket(listen) as line:
+        rights = rights_for(settings, settings_path, line)
+        names = certified_names(settings) if tls else ()
+        daemon = Daemon(settings, SystemClock(), kernel_boot_id())
+        daemon.start()
+        try:
+            asyncio.run(serve(server_for(daemon, rights, names), line))
+        finally:
+            daemon.stop()
 
 
 async def serve(server: uvicorn.Server, line: socket.socket) -> None:
@@ -52,7 +56,6 @@ def rights_for(settings: Settings, settings_path: Path, line: socket.socket) -> 
     beyond = not ip_address(address.partition("%")[0]).is_loopback
     file = password_file(settings.store.path)
     if read_password(file) is None and beyond:
-        line.close()
         raise SettingsError(
             [
                 f"--listen: others than this computer reach {address}, and no password is set: whoever is on"
@@ -63,15 +66,27 @@ def rights_for(settings: Settings, settings_path: Path, line: socket.socket) -> 
     return Rights(file, needed=beyond)
 
 
-def server_for(daemon: Daemon, rights: Rights | None = None) -> uvicorn.Server:
-    """The dashboard's server, not yet running."""
+def certified_names(settings: Settings) -> tuple[str, ...]:
+    """Whom the certificate vouches for, renewed where it is due. Raises RightsError where there is none."""
+    from monitor.rights.certificate import served_with, utc  # Costs memory that only --tls needs.
+
+    leaf, renewed = served_with(settings.store.path, utc(SystemClock().wall_s()))
+    if renewed:
+        LOG.info("the certificate was renewed: good until %s", f"{leaf.until:%Y-%m-%d}")
+    return leaf.names
+
+
+def server_for(daemon: Daemon, rights: Rights | None = None, names: Collection[str] = ()) -> uvicorn.Server:
+    """The dashboard's server, not yet running; with the names of a certificate it serves encrypted."""
+    certificate = server_file(daemon.settings.store.path) if names else None
     config = uvicorn.Config(
-        create_app(daemon, rights=rights),
+        create_app(daemon, names, rights),
         log_level="warning",
         access_log=False,
         server_header=False,
         proxy_headers=False,  # An address is whose it is: nobody says so in a header of his own.
         timeout_graceful_shutdown=GOODBYE_S,
+        ssl_certfile=certificate,
     )
     return uvicorn.Server(config)
 

@@ -36,11 +36,6 @@ class Password:
             return False
 
 
-def password_file(store: Path) -> Path:
-    """Where it lies: beside the store."""
-    return store.with_name(f"{store.name}.password")
-
-
 def new_password(text: str) -> Password:
     """Raises RightsError where it is too short or too long, or no text."""
     if len(text) < SHORTEST:

@@ -11,6 +11,21 @@ LARGEST = 64 * 1024
 OWNER_ONLY = 0o600
 
 
+def password_file(store: Path) -> Path:
+    """Where the crew's password lies: beside the store, as the two below do."""
+    return store.with_name(f"{store.name}.password")
+
+
+def root_file(store: Path) -> Path:
+    """The root certificate that phones are told to trust, with its key."""
+    return store.with_name(f"{store.name}.root.pem")
+
+
+def server_file(store: Path) -> Path:
+    """The certificate that is served with, and its key."""
+    return store.with_name(f"{store.name}.server.pem")
+
+
 def write_private(path: Path, data: bytes) -> None:
     """Replaces `path`. Written by root it belongs to whoever owns the folder, as the service must read it.
 

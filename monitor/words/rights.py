@@ -16,4 +16,13 @@ SENTENCES: dict[str, str] = {
         "This form was drawn before you signed in, or for a sign-in that is over. Nothing was done: load the"
         " page again."
     ),
+    "on a phone": "{boat:text} on a phone: her pages on the home screen, trusted by the phone.",
+    "on a phone, unencrypted": (
+        "This page came unencrypted. On a phone {boat:text} then lacks three things: the screen goes dark"
+        " while you watch, her pages cannot be put on the home screen as an app of their own, and no sound"
+        " comes while the phone looks at something else. What is typed, the password too, can be read on the"
+        " way."
+    ),
+    "root unreadable": "The boat's root certificate cannot be read: the watch's own computer says why.",
+    "no root": "The boat has no root certificate yet.",
 }

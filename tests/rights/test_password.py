@@ -10,7 +10,8 @@ import argon2
 import pytest
 
 from monitor.errors import RightsError
-from monitor.rights.password import new_password, password_file, read_password, write_password
+from monitor.rights.password import new_password, read_password, write_password
+from monitor.rights.private_file import password_file
 
 WORDS = "gaff ketch, wet oilskins"
 
