@@ -86,7 +86,6 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     signin_pages(app, watch, show, rights)
     return app
     phone_pages(app, watch, show)
-    shell_pages(app, watch)
 
 
 def _errors(app: FastAPI, failed: Any) -> None:
