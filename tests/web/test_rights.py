@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 from starlette.routing import Route
 
 from monitor.records import Command
-from tests.web.canned import STATES
+from tests.web.canned import STATES, canned
 from tests.web.crew import KEPT, OTHER, OWN, WORDS, Aboard
 from tests.web.test_pages import PAGES, Words
 from web.rights import FREE_TO_READ, FREE_TO_WRITE, READING
@@ -184,10 +184,12 @@ def test_guests_may_see_nothing_at_all(private: Aboard) -> None:
 
 def test_what_is_free_tells_nothing_of_the_boat_but_her_name(private: Aboard) -> None:
     assert private.browser().get("/static/page.css").status_code == 200
-    page = private.browser().get("/signin").text
-    assert "Marram" in page
-    assert "/live" not in page
-    assert not re.search(r"\d+ (Ah|V|L|%)|dawn|anchor", page)
+    private.watch.snapshot = canned("alerts").snapshot
+    for path in ("/signin", "/phone"):
+        page = private.browser().get(path).text
+        assert "Marram" in page
+        assert "/live" not in page
+        assert not re.search(r"\d+ (Ah|V|L|%)|dawn|anchor|3 alerts|As of", page), path
 
 
 def test_the_way_in_leads_back_to_the_page_that_was_asked_for(private: Aboard) -> None:
