@@ -37,6 +37,7 @@ from web.presentation.running import MOST_MIN, MOST_W, Asked
 from web.presentation.water import water
 from web.render import Page, Renderer
 from web.rights import Gate, Rights
+from web.shell_pages import shell_pages
 from web.signin_pages import signin_pages
 from web.watch import Record, Watch
 from web.water_forms import water_forms
@@ -84,8 +85,9 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     load_pages(app, watch, show)
     water_forms(app, watch)
     signin_pages(app, watch, show, rights)
-    return app
     phone_pages(app, watch, show)
+    shell_pages(app, watch)
+    return app
 
 
 def _errors(app: FastAPI, failed: Any) -> None:
@@ -200,6 +202,11 @@ def _wishes(app: FastAPI, watch: Watch, failed: Any) -> None:
         alert: Annotated[str, Form(max_length=300)], back: Annotated[str, Form()] = "/"
     ) -> Response:
         watch.submit(Command("acknowledge", alert))
+        return _back(back)
+
+    @app.post("/hush")
+    def hush(back: Annotated[str, Form()] = "/") -> Response:
+        watch.submit(Command("hush", "sound"))
         return _back(back)
 
     @app.post("/mode")

@@ -17,6 +17,8 @@ from web.presentation.frame import PEOPLE, PLACES, frame
 from web.rights import acting_of
 
 HERE = Path(__file__).parent
+GROUNDS = {"day": "#f5f0e3", "dim": "#1f1d19", "night": "#000000"}
+"""The papers of palette.css, for what a browser or a phone draws around the page."""
 NAVIGATION = (
     ("/", "Ahead"),
     ("/night", "Night"),
@@ -95,6 +97,7 @@ class Renderer:
             inner=Markup(_marked(mark) + inner),
             url=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
             light=shown,
+            ground=GROUNDS[shown],
             choice=choice,
             lights=(light.BY_THE_SUN, *light.LIGHTS),
             navigation=NAVIGATION,

@@ -6,6 +6,7 @@ from typing import Any
 
 from monitor.records import Reason
 from monitor.words import (
+    alert_pages,
     alerts,
     buffer,
     cells,
@@ -30,8 +31,8 @@ from monitor.words import (
 from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
-    alerts, buffer, cells, days, energy, filling, guided, nights, opinions, pages, pipeline, plans, plumbing,
-    rights, sources, store, supplies, upkeep, water, water_plans,
+    alert_pages, alerts, buffer, cells, days, energy, filling, guided, nights, opinions, pages, pipeline,
+    plans, plumbing, rights, sources, store, supplies, upkeep, water, water_plans,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 

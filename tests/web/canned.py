@@ -49,7 +49,7 @@ from monitor.records import (
 )
 from monitor.settings import Settings
 from monitor.settings_file import parse_settings
-from tests.web import canned_nights, canned_water
+from tests.web import canned_alerts, canned_nights, canned_water
 from web.app import create_app
 from web.watch import Record
 
@@ -315,10 +315,20 @@ def hostile() -> Snapshot:
     )  # fmt: skip
 
 
+def every_alert() -> Snapshot:
+    return canned_alerts.every_state(well())
+
+
+def flood() -> Snapshot:
+    return canned_alerts.flood(well())
+
+
 STATES = {
     "well": (well, settings()),
     "unknown": (unknown, settings()),
     "alerts": (alerts, settings()),
+    "every alert": (every_alert, settings()),
+    "flood": (flood, settings()),
     "leaking": (leaking, settings()),
     "guided": (guided, settings()),
     "filling": (filling, settings()),

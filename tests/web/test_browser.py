@@ -55,7 +55,7 @@ def test_the_days_left_of_both_stand_in_the_first_screenful(size: tuple[int, int
         box = lowest.nth(n).bounding_box()
         assert box is not None
         assert box["y"] + box["height"] <= size[1]
-    for button in page.locator("button, nav a").all():
+    for button in page.locator("button:visible, nav a").all():
         box = button.bounding_box()
         assert box is not None
         assert box["height"] >= 45

@@ -1,4 +1,6 @@
-"""The stream: one event a snapshot, one a second at most, and gone when the server goes."""
+"""The stream: one event a snapshot, one a second at most, and gone when the server goes.
+
+What is to be heard has events of its own: see test_sound.py."""
 
 import http.client
 import re
@@ -32,13 +34,16 @@ def waited(monkeypatch: pytest.MonkeyPatch) -> list[float]:
 
 
 def taken(watch: CannedWatch, events: int, ticking: bool) -> list[dict[str, str]]:
-    """So many events of the stream; `ticking` brings a newer snapshot after each."""
+    """So many snapshots' events of the stream; `ticking` brings a newer snapshot after each."""
 
     async def take() -> list[dict[str, str]]:
         stream = live.events(watch, anyio.Event())
         found = []
-        for _ in range(events):
-            found.append(await anext(stream))
+        while len(found) < events:
+            event = await anext(stream)
+            if event["event"] != "snapshot":
+                continue
+            found.append(event)
             if ticking:
                 watch.tick()
         return found
@@ -93,7 +98,7 @@ def test_the_stream_speaks_and_ends_with_its_server(served: tuple[subprocess.Pop
         with closing(connection.getresponse()) as answer:
             assert answer.getheader("Content-Type", "").startswith("text/event-stream")
             assert "default-src 'none'" in answer.getheader("Content-Security-Policy", "")
-            assert "event: snapshot" in [answer.readline().decode().strip() for _ in range(3)]
+            assert "event: snapshot" in [answer.readline().decode().strip() for _ in range(6)]
             process.send_signal(signal.SIGTERM)
             began = time.monotonic()
             answer.read()

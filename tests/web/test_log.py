@@ -80,14 +80,14 @@ def test_boots_of_uncertain_time_stand_in_their_order_between_their_bounds(clien
     assert in_order(
         text,
         "Wed 25 Nov",
-        "06:01 alarm, pump running on, boot 4",
+        "06:01 Alarm: Pump running on (boot 4)",
         "Time uncertain, between Tue 24 Nov 20:00 and Wed 25 Nov 06:00",
-        "uncertain alarm, pump running on, boot 3",
+        "uncertain Alarm: Pump running on (boot 3)",
         "text boot 3",
         "Time uncertain, between Tue 24 Nov 19:00 and Wed 25 Nov 04:00",
-        "uncertain alarm, pump running on, boot 2",
+        "uncertain Alarm: Pump running on (boot 2)",
         "text boot 2",
-        "18:01 alarm, pump running on, boot 1",
+        "18:01 Alarm: Pump running on (boot 1)",
         "text boot 1",
     )
     assert text.count("Time uncertain") == 2
@@ -144,7 +144,7 @@ def test_while_the_time_is_not_known_the_log_tells_the_last_that_happened(client
         "What happened last",
         "Time uncertain, after Wed 25 Nov 01:00",
         "boot 2",
-        "00:01 alarm",
+        "00:01 Alarm",
         "boot 1",
     )
     assert {during.start_s for during in record.asked} == {MIDNIGHT_S + HOUR_S - 7 * DAY_S}

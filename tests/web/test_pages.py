@@ -168,7 +168,7 @@ def test_an_alert_that_has_gone_unseen_stays_short(client_of: ClientOf) -> None:
 def test_the_log_tells_alerts_and_pump_runs_by_the_hour(client: TestClient) -> None:
     """Two runs of 39.5 s and 10.5 s within an hour: one line of 50 s; under their own kind, two."""
     text = text_of(client, "/log")
-    assert "alarm, pump running on, pressure pump" in text
+    assert "Alarm: Pump running on (pressure pump)" in text
     assert "pump run, pressure pump 50 s 2 runs" in text
     assert text_of(client, "/log?kind=pump+run").count("pump run, pressure pump") == 2
     assert "pump run," not in text_of(client, "/log?kind=alert")

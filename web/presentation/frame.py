@@ -2,30 +2,15 @@
 
 from dataclasses import dataclass
 
-from monitor.records import OpenAlert, Severity
-from monitor.words.say import SENTENCES, named, say
+from monitor.words.say import named, say
 from monitor.words.units import clock, clock_time, date, span
+from web.presentation.alert_cards import Cards, alert_cards
 from web.presentation.figures import Reader, quantity_of
+from web.presentation.sound import Told, sound
 
-GRADES = {Severity.ALARM: "Alarm", Severity.WARNING: "Warning", Severity.CAUTION: "Caution"}
 AS_DETECTED = "as detected"
 PLACES = ("at anchor", "alongside", "sailing", "motoring", AS_DETECTED)
 PEOPLE = ("awake", "asleep", "away", "laid up", AS_DETECTED)
-
-
-@dataclass(frozen=True, slots=True)
-class AlertCard:
-    alert: str
-    grade: str
-    severity: str
-    name: str
-    since: str
-    because: str
-    todo: str
-    otherwise: str
-    acknowledged: bool
-    gone: bool
-    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +23,11 @@ class Frame:
     place: str
     people: str
     notices: tuple[str, ...]
-    alerts: tuple[AlertCard, ...]
+    alerts: Cards
     silences: tuple[str, ...]
+    sound: Told
+    unarmed: str
+    deaf: str
 
 
 def frame(reader: Reader) -> Frame:
@@ -58,6 +46,9 @@ def frame(reader: Reader) -> Frame:
         notices=_notices(reader),
         alerts=alert_cards(reader),
         silences=silences(reader),
+        sound=sound(reader),
+        unarmed=reader.say("sound: unarmed"),
+        deaf=reader.say("sound: deaf"),
     )
 
 
@@ -67,36 +58,6 @@ def as_of(reader: Reader) -> str:
     if s.utc_s is None:
         return f"{span(s.at_s, reader.dress)} after the start"
     return f"{clock(s.utc_s, reader.dress)}:{int(s.utc_s % 60):02d}"
-
-
-def alert_cards(reader: Reader) -> tuple[AlertCard, ...]:
-    """The gravest first, and the unseen before the seen."""
-    grades = list(GRADES)
-    s = reader.snapshot
-    ordered = sorted(
-        s.alerts, key=lambda a: (a.state == "acknowledged", grades.index(a.severity), -a.since_s)
-    )
-    cards = []
-    for a in ordered:
-        since = f"{span(s.at_s - a.since_s, reader.dress)} ago"
-        if s.utc_s is not None:
-            since = f"since {clock(s.utc_s - (s.at_s - a.since_s), reader.dress)}"
-        cards.append(
-            AlertCard(
-                a.alert, GRADES[a.severity], a.severity.value, _of_rule(a, "name", reader) or a.rule, since,
-                say(a.reason, reader.dress), _of_rule(a, "do", reader), _of_rule(a, "otherwise", reader),
-                acknowledged=a.state == "acknowledged",
-                gone=a.state == "returned",
-                note="" if a.recorded else reader.say("not on the card"),
-            )
-        )  # fmt: skip
-    return tuple(cards)
-
-
-def _of_rule(a: OpenAlert, part: str, reader: Reader) -> str:
-    """What the rule is called, what to do, what happens otherwise; empty where nothing is written."""
-    id = f"{a.rule}: {part}"
-    return reader.say(id, **a.reason.facts) if id in SENTENCES else ""
 
 
 def _notices(reader: Reader) -> tuple[str, ...]:

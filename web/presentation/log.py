@@ -8,10 +8,11 @@ from typing import NamedTuple, Protocol, runtime_checkable
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Interval
 from monitor.errors import StorageError
-from monitor.records import Event, EventKind, SourceHealth
+from monitor.records import AlertChange, Event, EventKind, SourceHealth
 from monitor.storage.brackets import Bracket
 from monitor.words.say import named, say
 from monitor.words.units import FORMATS, GAP, clock_time, date, number, span
+from web.presentation.alert_cards import GRADES, rule_name
 from web.presentation.figures import Figure, Reader, aged, reading_figure
 from web.watch import Record
 
@@ -29,8 +30,6 @@ FORMAT_OF = {
 """How a fact is told by the unit at the end of its name."""
 TOLD_BESIDE = ("start_s", "end_s")
 """Moments that the line's own time and length already tell."""
-STATES = {"active": "raised", "acknowledged": "seen", "returned": "gone"}
-"""What became of an alert, in the words of its card."""
 
 
 @runtime_checkable
@@ -125,8 +124,8 @@ def _happened(
     found: list[Happened] = []
     if kind in ("", ALERT):
         for change, utc_s in record.alert_changes(during):
-            what = f"{change.severity}, {change.rule}, {change.subject}"
-            more = f"{STATES.get(change.state, change.state)}: {say(change.reason, reader.dress)}"
+            what = f"{GRADES[change.severity]}: {rule_name(reader, change.rule, change.subject)}"
+            more = f"{named(_did(reader, change))}: {say(change.reason, reader.dress)}"
             found.append(Happened(change.boot, change.at_s, utc_s, 0.0, what, more))
     if kind != ALERT:
         wanted = EventKind(kind) if kind else None
@@ -139,6 +138,12 @@ def _happened(
                 found.append(Happened(event.boot, event.start_s, utc_s, _length_s(event), what, told))
     touching = [h for h in found if h.utc_s is not None or _may_touch(brackets.get(h.boot), during)]
     return _in_order(touching)[::-1][:MOST]
+
+
+def _did(reader: Reader, change: AlertChange) -> str:
+    """What happened to it; of what was written before that was told, what it was afterwards."""
+    old = change.what == "began" and change.state in ("acknowledged", "returned", "ended")
+    return reader.say(f"alert did: {change.state if old else change.what}")
 
 
 def _may_touch(bracket: Bracket | None, during: Interval) -> bool:

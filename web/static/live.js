@@ -34,5 +34,21 @@
   document.body.addEventListener("htmx:beforeSwap", function (e) { if (busy()) { e.detail.shouldSwap = false; } });
   document.addEventListener("pointerdown", function () { heldUntil = Date.now() + 4000; });
   document.addEventListener("pointerup", function () { heldUntil = Date.now() + 700; });
+
+  /* What an alert is answered with needs no new page: the sound goes on being heard, and the next snapshot
+     shows what became of it. What is refused, or meets no watch, is sent as any form is. */
+  document.addEventListener("submit", function (e) {
+    var form = e.target;
+    if (!form.classList.contains("quiet") || form.dataset.loud) { return; }
+    e.preventDefault();
+    var said = new URLSearchParams(new FormData(form));
+    if (e.submitter && e.submitter.name) { said.append(e.submitter.name, e.submitter.value); }
+    function loud() { form.dataset.loud = "yes"; form.requestSubmit(e.submitter); }
+    fetch(form.action, { method: "POST", body: said, redirect: "manual", credentials: "same-origin" })
+      .then(function (answer) {
+        if (answer.type !== "opaqueredirect") { loud(); return; }
+        if (!document.querySelector("#live[hx-get]")) { window.location.reload(); }
+      }, loud);
+  });
   window.setInterval(tell, 1000);
 }());

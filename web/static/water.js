@@ -1,12 +1,9 @@
 /* The strip of the pump: drag it, pinch it, use the keys. Everything here is also a link: without this
-   script the links do. What was typed into a form, and what was folded open or shut, outlives the redrawing
-   of the page; the folds outlive the answer to a form too. */
+   script the links do. What was typed into a form outlives the redrawing of the page. */
 (function () {
   "use strict";
   var main = document.getElementById("live");
   var typed = {};
-  var KEPT = "folds of the page of water";
-  var folds = JSON.parse(sessionStorage.getItem(KEPT) || "{}");
   var drag = null;
   var fingers = {};
 
@@ -20,6 +17,7 @@
         var part = new DOMParser().parseFromString(html, "text/html");
         main.replaceChildren.apply(main, Array.from(part.body.childNodes));
         window.htmx.process(main);
+        main.dispatchEvent(new CustomEvent("redrawn", { bubbles: true }));
         history.replaceState(null, "", href.split("#")[0]);
         restore();
         var at = focus && document.getElementById(focus);
@@ -121,19 +119,9 @@
         if (key(field) === name) { field.value = typed[name]; }
       });
     });
-    main.querySelectorAll(".fold").forEach(function (fold) {
-      if (fold.id in folds) { fold.open = folds[fold.id]; }
-    });
   }
   document.addEventListener("input", function (e) { if (key(e.target)) { typed[key(e.target)] = e.target.value; } });
   document.body.addEventListener("htmx:afterSwap", restore);
 
-  /* Kept is only what differs from how the page folds by itself: a leak that is found still opens its part. */
-  document.addEventListener("toggle", function (e) {
-    var fold = e.target;
-    if (!fold.classList.contains("fold")) { return; }
-    if (fold.open === (fold.dataset.open === "yes")) { delete folds[fold.id]; } else { folds[fold.id] = fold.open; }
-    sessionStorage.setItem(KEPT, JSON.stringify(folds));
-  }, true);
   restore();
 }());
