@@ -104,6 +104,7 @@ class AlertBook:
         if line.kept == SUPPRESSED:
             raise CommandError("this alert is explained by another one: acknowledge that one")
         state = ENDED if line.state == RETURNED else ACKNOWLEDGED
+        self._shelf.pop(key, None)
         return self._turn(key, line, "acknowledged", state, boot, at_s)
 
     def shelve(self, alert: str, for_s: float, boot: int, at_s: float) -> AlertChange:
@@ -263,7 +264,7 @@ class AlertBook:
     def _listen(self, key: Key, timer: Timer, changes: list[AlertChange]) -> None:
         """Tell when what an open alert rests on falls silent, and when it speaks again."""
         line = self._lines.get(key)
-        if line is None:
+        if line is None or line.state == RETURNED:
             return
         silent = timer.unknown_s is not None and self._at_s - timer.unknown_s >= STALE_S
         if silent and line.stale_s is None:

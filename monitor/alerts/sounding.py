@@ -44,14 +44,15 @@ class Sounding:
         fresh = [alert for alert in alarms if alert in called or alert not in self._told]
         if fresh:
             self.hushed_until_s = at_s
-            self._begin(fresh[0], "alarm", at_s)
+            self._begin(fresh[0], "alarm")
         self._alarm = alarms[0] if alarms else ""
         warnings = [a for a in calling if a.severity is Severity.WARNING]
         if self._tone.alert not in {a.alert for a in calling}:
             self._tone = Sound(serial=self._tone.serial)
         due = [a.alert for a in warnings if self._due(a, at_s, a.alert in called, mode, rules)]
-        if due and not alarms:
-            self._begin(due[0], "warning", at_s)
+        due = [] if alarms else due  # The gravest is heard; the tone follows when it has been seen.
+        if due:
+            self._begin(due[0], "warning")
         self._told = {a: s for a, s in self._told.items() if a in {c.alert for c in calling}}
         self._told |= dict.fromkeys([*fresh, *due], at_s)
 
@@ -62,7 +63,7 @@ class Sounding:
             return Sound(pattern, self._alarm, self._tone.serial)
         return self._tone
 
-    def _begin(self, alert: str, pattern: str, at_s: float) -> None:
+    def _begin(self, alert: str, pattern: str) -> None:
         self._tone = Sound(pattern, alert, self._tone.serial + 1)
 
     def _due(
