@@ -21,7 +21,9 @@ from monitor.errors import CommandError, StorageError
 from monitor.records import Command, EventKind
 from monitor.words.say import SENTENCES
 from web import light
+from web.alert_pages import alert_pages
 from web.guard import SECURITY_HEADERS, Guard
+from web.interface import described
 from web.live import GOODBYE_S, events
 from web.load_pages import load_pages
 from web.night_pages import night_pages
@@ -87,6 +89,8 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     signin_pages(app, watch, show, rights)
     phone_pages(app, watch, show)
     shell_pages(app, watch)
+    alert_pages(app, watch, show)
+    described(app)
     return app
 
 
