@@ -15,7 +15,7 @@ from monitor.alerts.findings import findings
 from monitor.alerts.rules import RULES
 from monitor.estimation.water_ahead import WaterAhead
 from monitor.pipeline.watchers import watchers
-from monitor.records import Reason, Severity
+from monitor.records import Reason, Severity, Way
 from monitor.settings import Limits
 from monitor.settings_file import parse_settings
 from simulators.packing import DBC
@@ -36,7 +36,17 @@ def test_every_rule_is_looked_at() -> None:
     settings = parse_settings(marram, Path())
     found = [f for w in watchers(settings, WaterAhead(settings)) for f in w.findings()]
 
-    assert {f.rule for f in (*findings(WELL), *found)} == set(RULES)
+    facts = but(ways=(Way("letter", "message"),))
+    assert {f.rule for f in (*findings(facts), *found)} == set(RULES)
+
+
+@pytest.mark.parametrize(
+    ("failing_s", "expected"), [(0.0, (False, True)), (3600.0, (False, False)), (3601.0, (True, False))]
+)
+def test_a_way_out_that_confirms_nothing_for_an_hour_is_dead(failing_s: float, expected: Any) -> None:
+    finding = found(but(ways=(Way("letter", "message", failing_s=failing_s),)), "way out dead", "letter")
+
+    assert (finding.holds, finding.clears) == expected
 
 
 def test_each_situation_is_found_once() -> None:
