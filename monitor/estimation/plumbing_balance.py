@@ -15,6 +15,11 @@ from monitor.clock import HOUR_S
 LEVEL_SHARE = 0.0027
 """One level, averaged over a quarter of an hour, as a share of the tanks (sd): two of them are then 0.4 %
 apart. A sender's drift over a night is 0.2 to 0.5 % (common practice), and a year has thousands of spans."""
+UNDER_WAY_SHARE = 0.02
+"""The same under way. Up to five degrees of heel the senders are believed: one that stands 12 cm off the
+middle of a tank 55 cm deep reads 12 / 55 tan 5 = 1.9 % more or less then; the tacks change its sign."""
+STEADY_S = 15 * 60.0
+"""So long after the boat has come to rest the averaged level still remembers it."""
 FLOW_SHARE, LEARNT_FLOW_SHARE = 0.10, 0.04
 """How well a pump's litres are known, before and after its flow has been learned."""
 KEPT_H = 24
@@ -43,6 +48,8 @@ class Mark(NamedTuple):
     lone_s: float
     filling: int
     """How many fills were before it: between fills the tanks only fall."""
+    sd_L: float
+    """Of the level."""
 
 
 class Excess(NamedTuple):
@@ -80,6 +87,7 @@ class Balance:
         self._fillings = 0
         self._tank_L: float | None = None
         self._just_ran: deque[tuple[float, float]] = deque()
+        self._moved_s = float("-inf")
         self._began: Mark | None = None
         """Where the stretch of use under way began."""
         self.taught: list[float] = []
@@ -111,8 +119,11 @@ class Balance:
         self.filled()
         self._marks.clear()
 
-    def minute(self, at_s: float, tank_L: float | None, running: bool) -> None:
-        """The tanks together now; None while one of them is held, silent or stuck."""
+    def minute(self, at_s: float, tank_L: float | None, running: bool, moving: bool = False) -> None:
+        """The tanks together now; None while one of them is held, silent or stuck. `moving`: under way."""
+        if moving:
+            self._moved_s, self._began = at_s, None
+        steady = not 0.0 <= at_s - self._moved_s < STEADY_S
         if tank_L is None or running:
             return
         if self._tank_L is not None and tank_L > self._tank_L + max(JUMP_L, 0.02 * self._capacity_L):
@@ -122,8 +133,10 @@ class Balance:
             self._just_ran.popleft()
         if sum(seconds for _, seconds in self._just_ran) * self._set_L_per_s > LATE_L:
             return
-        here = Mark(at_s, tank_L, self._ran_s, self._lone_s, self._fillings)
-        self._stretch(here)
+        sd_L = (LEVEL_SHARE if steady else UNDER_WAY_SHARE) * self._capacity_L
+        here = Mark(at_s, tank_L, self._ran_s, self._lone_s, self._fillings, sd_L)
+        if steady:
+            self._stretch(here)
         latest = self._marks[-1] if self._marks else None
         if latest is None or latest.filling != self._fillings or at_s - latest.at_s >= HOUR_S:
             self._marks.append(here)
@@ -180,7 +193,7 @@ class Balance:
 
     def _excess(self, then: Mark, now: Mark, share: float) -> Excess:
         pumped_L = (now.ran_s - then.ran_s) * self.L_per_s
-        spread_L = (2 * (LEVEL_SHARE * self._capacity_L) ** 2 + (share * pumped_L) ** 2 + 0.25) ** 0.5
+        spread_L = (then.sd_L**2 + now.sd_L**2 + (share * pumped_L) ** 2 + 0.25) ** 0.5
         lone_L = (now.lone_s - then.lone_s) * self.L_per_s
         hours = (now.at_s - then.at_s) / HOUR_S
         return Excess(hours, then.tank_L - now.tank_L, pumped_L, lone_L, spread_L)

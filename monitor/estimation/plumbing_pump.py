@@ -80,7 +80,8 @@ class PumpPlumbing:
             balance.refilled(lone_s)
         if any((minute.newest(f"{name} flow") or 0.0) > 0.0 for name in self._makers):
             balance.begin_anew()
-        balance.minute(minute.end_s, self._tanks_L(water.estimates), bool(ran_s))
+        moving = minute.mode.place in ("sailing", "motoring")
+        balance.minute(minute.end_s, self._tanks_L(water.estimates), bool(ran_s), moving)
         if ran_s == 0.0 and not asleep:
             signs.still_awake_s += passed_s
         signs.at_s, signs.estimates = minute.end_s, water.estimates

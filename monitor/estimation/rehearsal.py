@@ -103,15 +103,18 @@ class Endurance:
 
         Likely and low are down to `END_CELL_V`; high is what it may have in it down to `DARK_CELL_V`.
         """
-        likely_h, low_h = self._quantiles(watts, END_CELL_V, (0.5, 0.05))
-        (high_h,) = self._quantiles(watts, DARK_CELL_V, (0.95,))
+        amperes = watts / (CARRYING_CELL_V * self._cells) * self._load
+        drain_A = amperes * over_rated(amperes, self._left_Ah, RATED_H, self._exponent)
+        bends_V = [self._under_load_V(bend, amperes) for bend in _BENDS]
+        likely_h, low_h = self._quantiles(drain_A, bends_V, END_CELL_V, (0.5, 0.05))
+        (high_h,) = self._quantiles(drain_A, bends_V, DARK_CELL_V, (0.95,))
         return likely_h, low_h, high_h
 
-    def _quantiles(self, watts: float, end_cell_V: float, parts: tuple[float, ...]) -> list[float]:
-        amperes = watts / (CARRYING_CELL_V * self._cells) * self._load
-        usable_Ah = self._left_Ah * (self._charge - self._end_charge(amperes, end_cell_V * self._cells))
-        left_h = np.maximum(0.0, usable_Ah) / amperes
-        left_h /= over_rated(amperes, self._left_Ah, RATED_H, self._exponent)
+    def _quantiles(
+        self, drain_A: Floats, bends_V: Sequence[Floats], end_cell_V: float, parts: tuple[float, ...]
+    ) -> list[float]:
+        usable_Ah = self._left_Ah * (self._charge - _end_charge(bends_V, end_cell_V * self._cells))
+        left_h = np.maximum(0.0, usable_Ah) / drain_A
         order = np.argsort(left_h)
         below = np.cumsum(self._weights[order])
         at = np.minimum(np.searchsorted(below, parts), _MIGHT_BE - 1)
@@ -122,14 +125,14 @@ class Endurance:
         ohm = self._sag_ohm * (1 + self._rise * np.clip(1 - charge / _RISING, 0.0, 1.0))
         return np.asarray(at_rest_V(100 * charge, self._cells) + self._rest_V + lift_V - amperes * ohm)
 
-    def _end_charge(self, amperes: Floats, end_V: float) -> Floats:
-        """Where the voltage under that load has come down to the end: a line between each two bends."""
-        end = np.zeros(_MIGHT_BE)
-        volts = [self._under_load_V(bend, amperes) for bend in _BENDS]
-        for (low, high), (low_V, high_V) in zip(pairwise(_BENDS), pairwise(volts), strict=True):
-            part = np.clip((end_V - low_V) / np.maximum(high_V - low_V, 1e-6), 0.0, 1.0)
-            end = np.where(end_V > low_V, low + (high - low) * part, end)
-        return end
+
+def _end_charge(bends_V: Sequence[Floats], end_V: float) -> Floats:
+    """Where the voltage under that load has come down to the end: a line between each two bends."""
+    end = np.zeros(_MIGHT_BE)
+    for (low, high), (low_V, high_V) in zip(pairwise(_BENDS), pairwise(bends_V), strict=True):
+        part = np.clip((end_V - low_V) / np.maximum(high_V - low_V, 1e-6), 0.0, 1.0)
+        end = np.where(end_V > low_V, low + (high - low) * part, end)
+    return end
 
 
 def _weights(misses: Floats) -> Floats:

@@ -1,6 +1,6 @@
 """The parts of the plumbing's watch, each against arithmetic or a library that is not ours."""
 
-from math import log
+from math import log, radians, tan
 from random import Random
 from statistics import NormalDist
 
@@ -92,6 +92,29 @@ def test_a_tank_that_falls_alone_leaks_before_the_pump() -> None:
     excess = leaking.falls_alone()
     assert excess is not None
     assert excess.litres / excess.hours == pytest.approx(1.0, rel=0.1)
+
+
+def test_under_way_a_sender_that_leans_is_no_leak() -> None:
+    """12 cm off the middle of a tank 55 cm deep, a tank of 400 L reads 400 x 12 / 55 tan 4 = 6.1 L more at
+    four degrees of heel and as much less on the other tack, and neither heels it out of belief."""
+    lean_L = 400 * 12 / 55 * tan(radians(4))
+    under_way, at_rest = Balance(400.0, 10.0), Balance(400.0, 10.0)
+    for n in range(12 * 60):
+        tank_L = 300.0 + (lean_L if n < 6 * 60 else -lean_L)
+        under_way.minute(60.0 * (n + 1), tank_L, running=False, moving=True)
+        at_rest.minute(60.0 * (n + 1), tank_L, running=False)
+
+    assert under_way.falls_alone() is None
+    assert at_rest.falls_alone() is not None
+
+
+def test_under_way_a_torrent_is_still_told() -> None:
+    """60 L in six hours is more than four times the 11 L that two leaning readings are apart by."""
+    balance = Balance(400.0, 10.0)
+    for n in range(6 * 60 + 10):
+        balance.minute(60.0 * (n + 1), 350.0 - n / 6, running=False, moving=True)
+
+    assert balance.falls_alone() is not None
 
 
 def test_a_fill_is_no_leak_and_no_gift() -> None:
