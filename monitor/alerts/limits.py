@@ -22,6 +22,8 @@ class Limit:
     least: Of
     most: Of
     deadband: Of
+    of_banks: bool = False
+    """Each bank has its own, and nothing else has one."""
 
 
 def _fixed(value: float) -> Of:
@@ -56,7 +58,7 @@ LIMITS: dict[str, Limit] = {
     limit.rule: limit
     for limit in (
         # A cell of LFP is empty at 2.5 V and harmed below; a lead one at 1.75 V. Common practice.
-        Limit("low voltage", "V", True, _low_V, _bank_V(2.7, 1.8), _bank_V(3.25, 2.08), _volts_apart),
+        Limit("low voltage", "V", True, _low_V, _bank_V(2.7, 1.8), _bank_V(3.25, 2.08), _volts_apart, True),
         Limit(
             "low charge", "%", True, lambda s, n, h: s.limits.low_charge_pct,
             _fixed(5), _fixed(90), _fixed(3),

@@ -51,7 +51,7 @@ class Rulebook:
         """The limit now, in the rule's own unit; None for a rule that has none to move. What is said of
         this subject goes before what is said of all, the people's state before the place."""
         row = LIMITS.get(rule)
-        if row is None:
+        if row is None or (row.of_banks and not self._is_bank(subject)):
             return None
         for change in (self._by_key.get((rule, subject)), self._by_key.get((rule, ""))):
             if change is not None:
@@ -61,6 +61,9 @@ class Rulebook:
                 if change.limit is not None:
                     return change.limit
         return row.stands(self.settings, subject, heads)
+
+    def _is_bank(self, subject: str) -> bool:
+        return any(bank.name == subject for bank in self.settings.banks)
 
     def changed(self, change: RuleChange, heads: int) -> "Rulebook":
         """With one more change of the crew's. Raises CommandError, naming what was expected."""
@@ -143,11 +146,7 @@ def _mistakes(settings: Settings, change: RuleChange, heads: int) -> Iterator[st
     if given and row is None:
         yield f"limit: the rule {change.rule!r} has no limit to move"
         return
-    if (
-        row is not None
-        and change.rule == "low voltage"
-        and change.subject not in {b.name for b in settings.banks}
-    ):
+    if row is not None and row.of_banks and change.subject not in {b.name for b in settings.banks}:
         yield f"subject: {change.subject!r} is no bank; {change.rule!r} has a limit for each"
         return
     for where, value in given.items():
