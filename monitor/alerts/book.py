@@ -31,7 +31,8 @@ from monitor.alerts.lines import (
     Timer,
     patience_s,
 )
-from monitor.alerts.rules import HOUR_S, MINUTE_S, RULES, Rule
+from monitor.alerts.rules import RULES, Rule
+from monitor.alerts.shelf import Shelf
 from monitor.errors import CommandError
 from monitor.records import AlertChange, Finding, OpenAlert, Reason, RuleState, Severity
 
@@ -45,10 +46,6 @@ CHANGES = (
 """Everything that can happen to an alert. The first six call somebody."""
 CALLS = CHANGES[:6]
 
-SHELF_LEAST_S = 5 * MINUTE_S
-SHELF_MOST_S = {Severity.ALARM: HOUR_S, Severity.WARNING: 12 * HOUR_S, Severity.CAUTION: 7 * 24 * HOUR_S}
-"""How long something may be put aside. Common practice: no longer than a watch or a night."""
-
 
 class AlertBook:
     """Every alert that wants somebody. Not thread-safe: it belongs to the pipeline."""
@@ -58,9 +55,8 @@ class AlertBook:
         """The rules in force; may be replaced between steps."""
         self._lines: dict[Key, Line] = {}
         self._timers: dict[Key, Timer] = {}
-        self._shelf: dict[Key, tuple[float, Severity]] = {}
+        self._shelf = Shelf()
         self._boot: int | None = None
-        self._shelf_boot: int | None = None
         self._at_s = 0.0
 
     def step(
@@ -76,11 +72,10 @@ class AlertBook:
                 timer.forget()
             for line in self._lines.values():
                 line.unseen_s = None
-        changes: list[AlertChange] = []
-        if boot != self._boot:
-            self._new_boot(boot)
         self._boot, self._at_s = boot, at_s
-        self._unshelve_due(changes)
+        changes: list[AlertChange] = []
+        for key in self._shelf.due(boot, at_s):
+            self._off_the_shelf(key, at_s, changes)
         # Root causes first: what they explain is never heard beside them, and calls when they are over.
         for finding in sorted(findings, key=_depth):
             key = (finding.rule, finding.subject)
@@ -104,29 +99,24 @@ class AlertBook:
         if line.kept == SUPPRESSED:
             raise CommandError("this alert is explained by another one: acknowledge that one")
         state = ENDED if line.state == RETURNED else ACKNOWLEDGED
-        self._shelf.pop(key, None)
+        self._shelf.drop(key)
         return self._turn(key, line, "acknowledged", state, boot, at_s)
 
     def shelve(self, alert: str, for_s: float, boot: int, at_s: float) -> AlertChange:
         """Put an alert aside until a moment. Raises CommandError outside 5 minutes to 1 h (an alarm), 12 h (a
         warning) or a week (a caution)."""
         key, line = self._found(alert)
-        most_s = SHELF_MOST_S[line.severity]
-        if not SHELF_LEAST_S <= for_s <= most_s:
-            span = f"5 minutes to {most_s / HOUR_S:g} h"
-            raise CommandError(f"{line.severity.value}s can be put aside for {span}, got {for_s / 60:g} min")
         if line.kept == SUPPRESSED or line.state == RETURNED:
             raise CommandError("only an alert that lasts, and that nothing else explains, can be put aside")
-        self._shelf[key] = (at_s + for_s, line.severity)
-        self._shelf_boot = boot
-        line.kept, line.until_s = SHELVED, at_s + for_s
+        line.until_s = self._shelf.put(key, line.severity, for_s, boot, at_s)
+        line.kept = SHELVED
         return self._turn(key, line, "shelved", None, boot, at_s)
 
     def unshelve(self, rule: str, subject: str, at_s: float) -> list[AlertChange]:
         """Take it off the shelf before its time. Raises CommandError where it is not there."""
-        if (rule, subject) not in self._shelf:
-            raise CommandError("this alert has not been put aside")
         changes: list[AlertChange] = []
+        if not self._shelf.drop((rule, subject)):
+            raise CommandError("this alert has not been put aside")
         self._off_the_shelf((rule, subject), at_s, changes)
         return changes
 
@@ -151,7 +141,7 @@ class AlertBook:
 
     def shelf(self) -> tuple[tuple[str, str, float], ...]:
         """What is put aside, by rule and subject, and until when."""
-        return tuple((*key, until_s) for key, (until_s, _) in self._shelf.items())
+        return self._shelf.all()
 
     def began(self, alert: str) -> tuple[int, float]:
         """The boot and the elapsed seconds in which an open alert began."""
@@ -170,8 +160,7 @@ class AlertBook:
         """The open alerts and the shelf as JSON values. What is pending is left out: it starts anew."""
         return {
             "open": [line.as_json(key) for key, line in self._lines.items()],
-            "shelf": [[*key, until_s, grade.value] for key, (until_s, grade) in self._shelf.items()],
-            "shelf_boot": self._shelf_boot,
+            "shelf": self._shelf.state(),
         }
 
     def restore(self, state: Mapping[str, Any]) -> None:
@@ -180,13 +169,8 @@ class AlertBook:
         self._boot = None
         rows = [row for row in state.get("open", ()) if row["rule"] in self.rules]
         self._lines = {(row["rule"], row["subject"]): Line.of_json(row) for row in rows}
-        self._shelf = {(r, s): (until_s, Severity(grade)) for r, s, until_s, grade in state.get("shelf", ())}
-        self._shelf_boot = state.get("shelf_boot")
-
-    def _new_boot(self, boot: int) -> None:
-        if boot == self._shelf_boot:
-            return
-        self._shelf = {key: (float("-inf"), grade) for key, (_, grade) in self._shelf.items()}
+        if "shelf" in state:
+            self._shelf.restore(state["shelf"])
 
     # ---- one finding
 
@@ -212,7 +196,7 @@ class AlertBook:
             severity = _graver(finding, rule, line)
             if severity != line.severity:
                 line.severity = severity
-                self._shelf.pop(key, None)
+                self._shelf.drop(key)
                 self._call(key, line, "raised", finding, changes)
                 return
         root = self._root(finding, line.severity)
@@ -241,11 +225,11 @@ class AlertBook:
     def _call(self, key: Key, line: Line, what: str, finding: Finding, changes: list[AlertChange]) -> None:
         """Have it call somebody, unless it is explained or lies on the shelf."""
         line.call(self._at_s)
-        root, shelved = self._root(finding, line.severity), self._shelf.get(key)
+        root, until_s = self._root(finding, line.severity), self._shelf.until_s(key, line.severity)
         if root is not None:
             line.kept, line.because, line.root = SUPPRESSED, _grouped(root), root
-        elif shelved is not None and GRADE[line.severity] >= GRADE[shelved[1]]:
-            line.kept, line.until_s = SHELVED, shelved[0]
+        elif until_s is not None:
+            line.kept, line.until_s = SHELVED, until_s
         changes.append(self._turn(key, line, what))
 
     def _close(self, key: Key, timer: Timer, changes: list[AlertChange]) -> None:
@@ -285,12 +269,8 @@ class AlertBook:
 
     # ---- shelf and escalation
 
-    def _unshelve_due(self, changes: list[AlertChange]) -> None:
-        for key in [key for key, (until_s, _) in self._shelf.items() if self._at_s >= until_s]:
-            self._off_the_shelf(key, self._at_s, changes)
-
     def _off_the_shelf(self, key: Key, at_s: float, changes: list[AlertChange]) -> None:
-        del self._shelf[key]
+        self._shelf.drop(key)
         line = self._lines.get(key)
         if line is not None and line.kept == SHELVED:
             line.call(at_s)

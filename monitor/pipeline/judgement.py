@@ -107,9 +107,9 @@ class Judgement:
         }
     )
 
-    def wish(self, command: Command, at_s: float, dates: Dates) -> Iterator[Event]:
+    def wish(self, command: Command, boot: int, at_s: float, dates: Dates) -> Iterator[Event]:
         """Do what the crew asked for. Raises CommandError, saying why, where it cannot be done."""
-        kind, facts = command.kind, command.facts
+        self._boot, kind, facts = boot, command.kind, command.facts
         if kind == "acknowledge":
             self._tell([self._book.acknowledge(command.subject, self._boot, at_s)], at_s, dates)
         elif kind == "shelve":

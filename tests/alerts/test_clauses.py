@@ -17,10 +17,11 @@ from dataclasses import dataclass, field
 from hypothesis import settings, strategies
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from monitor.alerts.book import BLIND_S, CALLS, SHELF_MOST_S, AlertBook
+from monitor.alerts.book import BLIND_S, CALLS, AlertBook
 from monitor.alerts.jobs import JOBS, Jobs, excused
 from monitor.alerts.lines import SECOND_WAY_S
 from monitor.alerts.rules import RULES
+from monitor.alerts.shelf import MOST_S
 from monitor.alerts.sounding import Sounding
 from monitor.errors import CommandError
 from monitor.records import AlertChange, Finding, Mode, OpenAlert, Severity
@@ -106,7 +107,7 @@ class Watch(RuleBasedStateMachine):
     def somebody_puts_it_aside(self, data: strategies.DataObject, minutes: int) -> None:
         alert = data.draw(strategies.sampled_from(self.book.open()))
         self.at_s += 0.5
-        lawful = 300 <= 60 * minutes <= SHELF_MOST_S[alert.severity]
+        lawful = 300 <= 60 * minutes <= MOST_S[alert.severity]
         try:
             change = self.book.shelve(alert.alert, 60.0 * minutes, self.boot, self.at_s)
         except CommandError:

@@ -48,7 +48,7 @@ class Bench:
         self.judgement.judge(1, facts, False, lambda s: NOON_S + s)
 
     def wish(self, kind: str, subject: str, at_s: float, **facts: Any) -> list[Any]:
-        return list(self.judgement.wish(Command(kind, subject, facts), at_s, lambda s: NOON_S + s))
+        return list(self.judgement.wish(Command(kind, subject, facts), 1, at_s, lambda s: NOON_S + s))
 
 
 def burst(subject: str = "pump") -> Finding:
