@@ -200,7 +200,8 @@ class Pipeline:
     def _computed(self, end_s: float) -> dict[str, Column]:
         """What was estimated, kept beside what was measured, so that every page can draw its past."""
         found: dict[str, Column] = {}
-        for name, quantity, amount in (*self.energy.amounts(), *self.water.amounts()):
+        told = (*self.energy.amounts(), *self.water.amounts(), *self.watchers.amounts())
+        for name, quantity, amount in told:
             if amount is not None:
                 found[f"{name} {quantity}"] = Column(array("d", [end_s - 1.0]), array("d", [amount]))
         return found
@@ -277,7 +278,7 @@ class Pipeline:
     def command(self, command: Command, at_s: float) -> None:
         """Do what the crew asked for. Raises CommandError, saying why, where it cannot be done."""
         if command.kind in self._judgement.wishes:
-            for event in self._judgement.wish(command, at_s, self._clockwork.utc_s):
+            for event in self._judgement.wish(command, self.boot, at_s, self._clockwork.utc_s):
                 self._event(event)
         elif command.kind == "mode":
             self.mode.by_hand(command.facts)
