@@ -2,12 +2,13 @@
 
 from collections.abc import Callable, Iterable
 
-from tests import bench_decode, bench_nights, bench_store, bench_watch
+from tests import bench_decode, bench_nights, bench_rights, bench_store, bench_watch
 
 PARTS: tuple[tuple[str, Callable[[], Iterable[str]]], ...] = (
     ("Decoding", bench_decode.measure),
     ("Storage", bench_store.measure),
     ("Nights", bench_nights.measure),
+    ("Signing in", bench_rights.measure),
     ("The whole watch", bench_watch.measure),
 )
 

@@ -20,6 +20,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from monitor.errors import RightsError
 from monitor.rights.password import Password, read_password
+from web.attempts import Attempts
 from web.guard import Refused
 from web.sessions import EXPIRES_S, Sessions
 from web.ways import from_here, sign_in
@@ -66,8 +67,14 @@ class Rights:
     """
 
     def __init__(
-        self, file: Path | None = None, *, needed: bool = False, now_s: Callable[[], float] = time.time
+        self,
+        file: Path | None = None,
+        *,
+        needed: bool = False,
+        now_s: Callable[[], float] = time.time,
+        elapsed_s: Callable[[], float] = time.monotonic,
     ) -> None:
+        self.attempts = Attempts(elapsed_s)
         self._file = file
         self._needed = needed
         self._now_s = now_s

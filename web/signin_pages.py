@@ -2,7 +2,6 @@
 name, and costs little to draw however often somebody guesses."""
 
 import logging
-import time
 from typing import Annotated
 
 from anyio import CapacityLimiter, to_thread
@@ -12,7 +11,6 @@ from starlette.responses import RedirectResponse, Response
 
 from monitor.errors import RightsError
 from monitor.rights.password import LONGEST
-from web.attempts import Attempts
 from web.presentation.figures import reader_of
 from web.render import Renderer
 from web.rights import Rights, acting_of, set_cookie
@@ -24,7 +22,6 @@ Back = Annotated[str, Form()]
 
 
 def signin_pages(app: FastAPI, watch: Watch, show: Renderer, rights: Rights) -> None:
-    attempts = Attempts(time.monotonic)
     one_at_a_time = CapacityLimiter(1)
 
     def sheet(request: Request, back: str, said: str, *, asks: bool = False, status: int = 200) -> Response:
@@ -60,7 +57,7 @@ def signin_pages(app: FastAPI, watch: Watch, show: Renderer, rights: Rights) -> 
             return trouble(request, error)
         if kept is None or sessions is None:
             return RedirectResponse(ours(next), status_code=303)
-        if wait_s := attempts.wait_s(address):
+        if wait_s := rights.attempts.wait_s(address):
             told = reader.say("too many attempts", wait_s=wait_s)
             answer = sheet(request, next, told, asks=True, status=429)
             answer.headers["Retry-After"] = str(wait_s)
@@ -71,7 +68,7 @@ def signin_pages(app: FastAPI, watch: Watch, show: Renderer, rights: Rights) -> 
         if not right:
             LOG.warning("a wrong password from %s", address)
             return sheet(request, next, reader.say("wrong password"), asks=True, status=403)
-        attempts.succeeded(address)
+        rights.attempts.succeeded(address)
         answer = RedirectResponse(ours(next), status_code=303)
         set_cookie(answer, request.scope, sessions.begin())
         return answer
