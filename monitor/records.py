@@ -156,6 +156,7 @@ class AlertChange:
     """What it is afterwards: "active" (nobody has seen it), "acknowledged", "returned" (over, nobody has seen
     it), "shelved", "suppressed" or "ended"."""
     reason: Reason
+    """What was seen; of a suppressed one, what explains it."""
     what: str = "began"
     """What happened: a row of `monitor.alerts.book.CHANGES`."""
     until_s: float | None = None

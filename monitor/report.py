@@ -1,7 +1,7 @@
 """The report of a replay: what was heard, what is left, what was told. Its keys are documented in the
 README and stable: keys may be added, none is renamed. Unknown is null, never 0."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,7 +16,7 @@ from monitor.storage.history import History
 from monitor.words.say import say
 from monitor.words.units import Dress
 
-OPEN_STATES = ("active", "acknowledged")
+OPEN_STATES = ("active", "acknowledged", "shelved")
 GRADES = [Severity.CAUTION, Severity.WARNING, Severity.ALARM]
 
 
@@ -31,7 +31,7 @@ def report_of(pipeline: Pipeline, settings: Settings, store: Path, skipped: Skip
     """Everything a replay came to, ready to be written as JSON."""
     with closing(History(store)) as history:
         boots = {boot.number: boot for boot in history.boots()}
-        alerts = _alerts(history, Dress(settings.boat.zone))
+        alerts = alerts_of(history.alert_changes(), Dress(settings.boat.zone))
     latest = pipeline.snapshot(pipeline.now_s)
     found = latest.estimates
     pipeline.router.count_implausible()
@@ -109,16 +109,21 @@ def _pump(found: Mapping[tuple[str, str], Estimate], name: str, pipeline: Pipeli
     }
 
 
-def _alerts(history: History, dress: Dress) -> list[dict[str, Any]]:
-    """One entry an alert, from its first transition to its last."""
+def alerts_of(changes: Iterable[tuple[AlertChange, float | None]], dress: Dress) -> list[dict[str, Any]]:
+    """One entry an alert that somebody could hear, from its first transition to its last."""
     lives: dict[str, list[tuple[AlertChange, float | None]]] = {}
-    for change, utc_s in history.alert_changes():
+    for change, utc_s in changes:
         lives.setdefault(change.alert, []).append((change, utc_s))
-    return [_alert(changes, dress) for changes in lives.values()]
+    return [_alert(life, dress) for life in lives.values() if _heard(life)]
+
+
+def _heard(changes: list[tuple[AlertChange, float | None]]) -> list[tuple[AlertChange, float | None]]:
+    """Those in which nothing kept it out of hearing; none of an alert that its cause explained all along."""
+    return [(c, utc_s) for c, utc_s in changes if c.state not in ("suppressed", "ended")]
 
 
 def _alert(changes: list[tuple[AlertChange, float | None]], dress: Dress) -> dict[str, Any]:
-    (first, began_s), (last, _) = changes[0], changes[-1]
+    (first, began_s), (last, _) = _heard(changes)[0], changes[-1]
     ended_s = next((utc_s for c, utc_s in changes if c.state in ("returned", "ended")), None)
     return {
         "rule": first.rule,

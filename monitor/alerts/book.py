@@ -323,9 +323,8 @@ class AlertBook:
             del self._lines[key]
         boot = (self._boot or 0) if boot is None else boot
         at_s = self._at_s if at_s is None else at_s
-        return AlertChange(
-            line.alert, *key, line.severity, boot, at_s, line.shown, line.reason, what, line.until_s
-        )
+        reason = line.because if line.because is not None else line.reason
+        return AlertChange(line.alert, *key, line.severity, boot, at_s, line.shown, reason, what, line.until_s)
 
 
 def _depth(finding: Finding) -> int:
