@@ -39,6 +39,7 @@ from web.presentation.running import MOST_MIN, MOST_W, Asked
 from web.presentation.water import water
 from web.render import Page, Renderer
 from web.rights import Gate, Rights
+from web.rule_pages import rule_pages
 from web.shell_pages import shell_pages
 from web.signin_pages import signin_pages
 from web.watch import Record, Watch
@@ -90,6 +91,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     phone_pages(app, watch, show)
     shell_pages(app, watch)
     alert_pages(app, watch, show)
+    rule_pages(app, watch, show)
     described(app)
     return app
 

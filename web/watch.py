@@ -1,10 +1,11 @@
 """What the screens need of the watch, and nothing else of it."""
 
 from collections.abc import Sequence
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
+from monitor.alerts.preview import Outlook
 from monitor.clock import Interval
-from monitor.records import Account, AlertChange, Command, Event, EventKind, Snapshot
+from monitor.records import Account, AlertChange, Command, Event, EventKind, Reason, RuleChange, Snapshot
 from monitor.settings import Settings
 
 
@@ -39,6 +40,30 @@ class Record(Protocol):
     ) -> Sequence[tuple[Event, float | None, float | None]]: ...
 
     def alert_changes(self, during: Interval | None = None) -> Sequence[tuple[AlertChange, float | None]]: ...
+
+
+class Previewed(Protocol):
+    """What would have come of a rule about one subject (`monitor.pipeline.preview.Preview`)."""
+
+    @property
+    def subject(self) -> str: ...
+
+    @property
+    def by(self) -> Reason: ...
+
+    @property
+    def outlook(self) -> Outlook | None: ...
+
+    @property
+    def refused(self) -> bool: ...
+
+
+@runtime_checkable
+class Foresees(Protocol):
+    """A watch that can run a rule, as it stands or with a change, over its history."""
+
+    def previews(self, change: RuleChange | None, during: Interval, rule: str = "") -> Sequence[Previewed]:
+        """One for each subject. Raises CommandError for what cannot be, StorageError."""
 
 
 class Watch(Protocol):

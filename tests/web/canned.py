@@ -41,6 +41,7 @@ from monitor.records import (
     Reading,
     Reason,
     Rehearsal,
+    RuleChange,
     Severity,
     Share,
     Snapshot,
@@ -323,12 +324,18 @@ def flood() -> Snapshot:
     return canned_alerts.flood(well())
 
 
+def calm() -> Snapshot:
+    s = well()
+    return replace(s, calls=canned_alerts.calls(s, ()))
+
+
 STATES = {
     "well": (well, settings()),
     "unknown": (unknown, settings()),
     "alerts": (alerts, settings()),
     "every alert": (every_alert, settings()),
     "flood": (flood, settings()),
+    "calm": (calm, settings()),
     "leaking": (leaking, settings()),
     "guided": (guided, settings()),
     "filling": (filling, settings()),
@@ -387,6 +394,8 @@ class CannedRecord:
             mean = _left(t) + edge
         elif channel.endswith("current"):
             mean = current
+        elif channel.endswith("voltage") and during.seconds > 60 * DAY_S:
+            mean = canned_alerts.swing(t)
         elif channel.endswith("voltage"):
             mean = 13.2 + 0.006 * current
         else:
@@ -457,6 +466,11 @@ class CannedWatch:
             return None
         own = next((n for n in self.snapshot.nights if n.start_s == during.start_s), told.ledger)
         return replace(told, ledger=own)
+
+    def previews(
+        self, change: RuleChange | None, during: Interval, rule: str = ""
+    ) -> Sequence[canned_alerts.CannedPreview]:
+        return canned_alerts.previews(self.snapshot, self.settings, change, during, rule)
 
     def submit(self, command: Command) -> None:
         if command.subject == "refuse me":

@@ -1,10 +1,16 @@
 """Alerts of every state, a flood of a thousand, names that are long or hostile: for the pages of alerts."""
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
+from monitor.alerts.limits import LIMITS
+from monitor.alerts.preview import Outlook, outlook, situation
+from monitor.alerts.rulebook import Rulebook
 from monitor.alerts.rules import RULES
+from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.records import (
     Calls,
     Job,
@@ -17,6 +23,7 @@ from monitor.records import (
     Sound,
     Way,
 )
+from monitor.settings import Settings
 
 LONG = "bilge manifold of the port quarter cabin's second shower, aft of the chain locker"
 SILENCE = Sound()
@@ -113,3 +120,47 @@ def flood(s: Snapshot, count: int = 1000) -> Snapshot:
     told.append(alert(s.at_s, "low voltage", "house", 60, low_V))
     sound = Sound("alarm", told[-2].alert, 9)
     return replace(s, alerts=tuple(told), calls=replace(calls(s, told, sound), flood=count))
+
+
+@dataclass(frozen=True)
+class CannedPreview:
+    subject: str
+    by: Reason
+    outlook: Outlook | None
+
+    @property
+    def refused(self) -> bool:
+        return self.outlook is not None and self.outlook.for_ever
+
+
+def swing(at_s: Any) -> Any:
+    """A bank's voltage that falls every night and further every ninth: made up [V]."""
+    deep = np.where(at_s // DAY_S % 9 == 0, 0.9, 0.45)
+    return 13.0 - deep * (1 + np.cos((at_s % DAY_S) / DAY_S * 2 * np.pi)) / 2
+
+
+def previews(
+    s: Snapshot, settings: Settings, change: RuleChange | None, during: Interval, rule: str
+) -> Sequence[CannedPreview]:
+    """Of the low voltage by `swing`; of any other rule nothing is recorded."""
+    book = Rulebook(settings, s.calls.changes)
+    if change is not None:
+        book, rule = book.changed(change, 2), change.rule
+    subjects = [r.subject for r in s.calls.rules if r.rule == rule and change is None]
+    if change is not None:
+        subjects = (
+            [change.subject] if change.subject else [r.subject for r in s.calls.rules if r.rule == rule]
+        )
+    if rule != "low voltage":
+        return [CannedPreview(one, Reason("preview: not recorded"), None) for one in subjects]
+    at_s = np.arange(during.start_s, during.end_s, 120.0)
+    nights = [
+        Interval(t + 22 * HOUR_S, t + 30 * HOUR_S) for t in np.arange(during.start_s, during.end_s, DAY_S)
+    ]
+    found = []
+    for subject in subjects:
+        limit = book.limit(rule, subject, s.mode, 2) or 0.0
+        seen = situation(LIMITS[rule], at_s, swing(at_s), limit, 0.2)
+        told = outlook(book.rules[rule], seen, np.ones(len(at_s), bool), nights)
+        found.append(CannedPreview(subject, Reason("preview: by the lowest of each minute"), told))
+    return found

@@ -38,7 +38,7 @@ def taken(watch: CannedWatch, events: int, ticking: bool) -> list[dict[str, str]
 
     async def take() -> list[dict[str, str]]:
         stream = live.events(watch, anyio.Event())
-        found = []
+        found: list[dict[str, str]] = []
         while len(found) < events:
             event = await anext(stream)
             if event["event"] != "snapshot":

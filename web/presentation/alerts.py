@@ -4,8 +4,8 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from monitor.alerts.book import SHELF_MOST_S
 from monitor.alerts.jobs import JOBS
+from monitor.alerts.shelf import MOST_S
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S
 from monitor.records import OpenAlert, Severity, Way
 from monitor.words.say import named
@@ -106,7 +106,7 @@ def _first(reader: Reader, calling: list[OpenAlert]) -> str:
 
 
 def _standing(reader: Reader, a: OpenAlert) -> Standing:
-    most_s = SHELF_MOST_S[a.severity] if a.state in ("active", "acknowledged") else 0.0
+    most_s = MOST_S[a.severity] if a.state in ("active", "acknowledged") else 0.0
     shelf = tuple((round(s / MINUTE_S), span(s, reader.dress)) for s in SHELF_S if s <= most_s)
     until = most_s > HOUR_S and reader.snapshot.utc_s is not None
     return Standing(card(reader, a), rule_name(reader, a.rule, a.subject), shelf, until)
@@ -165,8 +165,9 @@ def _way(reader: Reader, way: Way) -> WayRow:
     s = reader.snapshot
     heard = reader.say("way: never heard")
     if way.confirmed_utc_s is not None:
-        known = s.utc_s is not None
-        ago = aged(s.utc_s - way.confirmed_utc_s, reader.dress) if known else reader.say("way: once")
+        ago = reader.say("way: once")
+        if s.utc_s is not None:
+            ago = aged(s.utc_s - way.confirmed_utc_s, reader.dress)
         heard = reader.say("way: heard", ago=ago)
     said = []
     if way.failing_s > 0:
