@@ -14,10 +14,13 @@ from monitor.errors import CommandError
 from monitor.records import Command
 from web.presentation.alerts import alerts
 from web.presentation.figures import Reader, reader_of
+from web.presentation.handover import guests, handover
 from web.render import Page, Renderer
 from web.watch import Watch
 
 ALERTS = Page("alerts.html", "Alerts", ("alert_pages.css",))
+HANDOVER = Page("handover.html", "Watch", ("alert_pages.css",))
+GUESTS = Page("guests.html", "For guests", ("alert_pages.css",), live=False)
 HOUR = re.compile(r"(\d{1,2})[:.]?([0-5]\d)")
 Name = Annotated[str, Form(min_length=1, max_length=300)]
 
@@ -29,6 +32,16 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     ) -> Response:
         reader = reader_of(watch)
         return show.answer(request, ALERTS, reader, alerts(reader, start))
+
+    @app.get("/handover")
+    def handover_page(request: Request) -> Response:
+        reader = reader_of(watch)
+        return show.answer(request, HANDOVER, reader, handover(reader, watch.history()))
+
+    @app.get("/guests")
+    def guests_page(request: Request) -> Response:
+        reader = reader_of(watch)
+        return show.answer(request, GUESTS, reader, guests(reader))
 
     @app.post("/shelve")
     def shelve(

@@ -125,7 +125,7 @@ def _happened(
     if kind in ("", ALERT):
         for change, utc_s in record.alert_changes(during):
             what = f"{GRADES[change.severity]}: {rule_name(reader, change.rule, change.subject)}"
-            more = f"{named(_did(reader, change))}: {say(change.reason, reader.dress)}"
+            more = f"{named(did(reader, change))}: {say(change.reason, reader.dress)}"
             found.append(Happened(change.boot, change.at_s, utc_s, 0.0, what, more))
     if kind != ALERT:
         wanted = EventKind(kind) if kind else None
@@ -140,7 +140,7 @@ def _happened(
     return _in_order(touching)[::-1][:MOST]
 
 
-def _did(reader: Reader, change: AlertChange) -> str:
+def did(reader: Reader, change: AlertChange) -> str:
     """What happened to it; of what was written before that was told, what it was afterwards."""
     old = change.what == "began" and change.state in ("acknowledged", "returned", "ended")
     return reader.say(f"alert did: {change.state if old else change.what}")

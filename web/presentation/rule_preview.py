@@ -98,14 +98,12 @@ def _told(
     reader: Reader, record: Record | None, change: RuleChange, during: Interval,
     now: Previewed | None, proposed: Previewed,
 ) -> Told:  # fmt: skip
-    months = None
+    months, stands = None, None if now is None else now.outlook
     if proposed.outlook is not None:
-        months = _months(
-            reader, record, change, during, proposed.subject, now and now.outlook, proposed.outlook
-        )
+        months = _months(reader, record, change, during, proposed.subject, stands, proposed.outlook)
     return Told(
         proposed.subject,
-        "" if now is None or now.outlook is None else _sentence(reader, now.outlook),
+        "" if stands is None else _sentence(reader, stands),
         "" if proposed.outlook is None else _sentence(reader, proposed.outlook),
         say(proposed.by, reader.dress),
         months,

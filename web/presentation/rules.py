@@ -136,7 +136,7 @@ def _limits(
 ) -> Iterable[tuple[str, str]]:
     if rule not in LIMITS:
         return
-    whose = [(s.subject, s.limit) for s in states if s.limit is not None]
+    whose: list[tuple[str, float | None]] = [(s.subject, s.limit) for s in states if s.limit is not None]
     if not whose and rule != "low voltage":
         crew = reader.settings.boat.crew
         whose = [("", book.limit(rule, "", reader.snapshot.mode, crew))]
