@@ -108,6 +108,18 @@ def test_it_is_written_whole_or_not_at_all(file: Path, monkeypatch: pytest.Monke
         assert [path.name for path in file.parent.iterdir()] == ["boat.db.password"]
 
 
+def test_written_by_root_it_belongs_to_whoever_owns_the_folder(
+    file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`sudo ebbwatch password` writes for a service that runs under a user of its own."""
+    given: list[tuple[int, int]] = []
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    monkeypatch.setattr(os, "fchown", lambda _, user, group: given.append((user, group)))
+    write_password(file, new_password(WORDS))
+    owner = file.parent.stat()
+    assert given == [(owner.st_uid, owner.st_gid)]
+
+
 def test_a_missing_folder_is_named(tmp_path: Path) -> None:
     with pytest.raises(RightsError, match=r"nowhere: No such file or directory: boat\.db\.password"):
         write_password(tmp_path / "nowhere" / "boat.db.password", new_password(WORDS))

@@ -18,7 +18,7 @@ NOW_S = 1_795_616_460.0
 
 
 class Clock:
-    """UTC that a test sets."""
+    """Seconds that a test sets."""
 
     def __init__(self, now_s: float = NOW_S) -> None:
         self.now_s = now_s
@@ -32,12 +32,13 @@ class Aboard:
 
     def __init__(self, folder: Path, *, guests: str = "look", state: str = "well", base: str = "") -> None:
         self.file = folder / "boat.db.password"
-        self.clock = Clock()
+        self.clock, self.elapsed = Clock(), Clock(1000.0)
         self.watch: CannedWatch = canned(state)
         web = self.watch.settings.web.model_copy(update={"guests": guests})
         self.watch.settings = self.watch.settings.model_copy(update={"web": web})
         self.set(KEPT)
-        self.app = create_app(self.watch, rights=Rights(self.file, needed=True, now_s=self.clock))
+        rights = Rights(self.file, needed=True, now_s=self.clock, elapsed_s=self.elapsed)
+        self.app = create_app(self.watch, rights=rights)
         self._base = base or "http://127.0.0.1:8080"
 
     def set(self, password: Password) -> None:
