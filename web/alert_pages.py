@@ -2,7 +2,7 @@
 
 import re
 from datetime import UTC, datetime, timedelta
-from typing import Annotated
+from typing import Annotated, Literal
 
 from fastapi import FastAPI, Form, Query
 from starlette.requests import Request
@@ -15,11 +15,13 @@ from monitor.records import Command
 from web.presentation.alerts import alerts
 from web.presentation.figures import Reader, reader_of
 from web.presentation.handover import guests, handover
+from web.presentation.month import month
 from web.render import Page, Renderer
 from web.watch import Watch
 
 ALERTS = Page("alerts.html", "Alerts", ("alert_pages.css",))
 HANDOVER = Page("handover.html", "Watch", ("alert_pages.css",))
+MONTH = Page("month.html", "The month", ("alert_pages.css",), live=False)
 GUESTS = Page("guests.html", "For guests", ("alert_pages.css",), live=False)
 HOUR = re.compile(r"(\d{1,2})[:.]?([0-5]\d)")
 Name = Annotated[str, Form(min_length=1, max_length=300)]
@@ -32,6 +34,16 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     ) -> Response:
         reader = reader_of(watch)
         return show.answer(request, ALERTS, reader, alerts(reader, start))
+
+    @app.get("/alerts/month")
+    def month_page(request: Request) -> Response:
+        reader = reader_of(watch)
+        return show.answer(request, MONTH, reader, month(reader, watch.history()))
+
+    @app.post("/alerts/score")
+    def score(alert: Name, true: Annotated[Literal["yes", "no"], Form()]) -> Response:
+        watch.submit(Command("score", alert, {"true": true == "yes"}))
+        return RedirectResponse("/alerts/month", status_code=303)
 
     @app.get("/handover")
     def handover_page(request: Request) -> Response:

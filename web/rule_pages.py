@@ -34,6 +34,18 @@ FIELDS = ("limit", *WHENS, "on_delay", "off_delay", "wakes")
 LONGEST = 40
 PART = re.compile(r"(\d+(?:\.\d+)?)\s*(s|min|h|days|day|d)(?![a-z])")
 SECONDS = {"s": 1.0, "min": MINUTE_S, "h": HOUR_S, "days": DAY_S, "day": DAY_S, "d": DAY_S}
+_FORM = {
+    "content": {
+        "application/x-www-form-urlencoded": {
+            "schema": {
+                "type": "object",
+                "properties": {name: {"type": "string", "maxLength": LONGEST} for name in FIELDS}
+                | {"subject": {"type": "string"}},
+            }
+        }
+    }
+}
+"""The names of its fields have spaces in them, as the rules' own words do."""
 
 
 def rule_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
@@ -58,7 +70,7 @@ def rule_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         page = rule_page(reader, rule, subject, given, preview)
         return show.answer(request, RULE, reader, page, status=422 if trouble else 200, trouble=trouble)
 
-    @app.post("/rules/{rule}")
+    @app.post("/rules/{rule}", openapi_extra={"requestBody": _FORM})
     async def put_in_force(request: Request, rule: str) -> Response:
         form = {name: str(value) for name, value in (await request.form()).items()}
         return await run_in_threadpool(_put, watch, rule, form)

@@ -80,6 +80,25 @@ SENTENCES: dict[str, str] = {
     "preview: row proposed": "as proposed",
     "preview: limit now": "now {limit:text}",
     "preview: limit proposed": "proposed {limit:text}",
+    # The month.
+    "month: no clock": "The time is not known, so there is no month to look back on.",
+    "month: nothing": "No alert in thirty days.",
+    "month: first": (
+        "{alerts:count} alerts in thirty days, heard {heard:count} times: {a_hundred:count} in a hundred"
+        " nights. Nobody has said of any whether it was true."
+    ),
+    "month: first, scored": (
+        "{alerts:count} alerts in thirty days, heard {heard:count} times: {a_hundred:count} in a hundred"
+        " nights. Of {scored:count} that were judged {false:count} were false."
+    ),
+    "month: heard": "{times:count} in the month, heard {heard:count} times: {a_hundred:count} in 100 nights.",
+    "month: not heard": "{times:count} in the month, without a sound.",
+    "month: false": "Of {scored:count} that were judged {false:count} were false.",
+    "month: short": "Half of them lasted less than {half_s:span}.",
+    "month: as told": "Nothing says that it was wrong.",
+    "month: look at its limit": "Look at its limit and its delays.",
+    "month: wait longer": "Let it last {on_s:span} before it is told.",
+    "month: more": "{count:count} older ones stand in the log.",
     # Handing over the watch.
     "handover: active": "nobody has seen it",
     "handover: returned": "it has gone, nobody has seen it",

@@ -443,6 +443,17 @@ class WaterRecord(CannedRecord):
         return found
 
 
+class AlertRecord(CannedRecord):
+    """The same with a month of alerts, some of them judged."""
+
+    def alert_changes(self, during: Interval | None = None) -> Sequence[tuple[AlertChange, float | None]]:
+        return canned_alerts.a_month(AT_S, NOW_S)[0]
+
+    def events(self, kind: Any, during: Interval) -> Sequence[tuple[Event, float | None, float | None]]:
+        found = list(super().events(kind, during))
+        return found + (canned_alerts.a_month(AT_S, NOW_S)[1] if kind in (None, EventKind.SCORE) else [])
+
+
 @dataclass
 class CannedWatch:
     """Shows one snapshot until it is given another; remembers what it was asked for."""
@@ -488,6 +499,8 @@ class CannedWatch:
 def canned(state: str = "well") -> CannedWatch:
     make, its_settings = STATES[state]
     watch = CannedWatch(make(), its_settings)
+    if state == "calm":
+        watch.record = AlertRecord()
     if state in ("leaking", "guided", "filling"):
         watch.record = WaterRecord(leak=state != "filling")
     return watch

@@ -12,7 +12,10 @@ from monitor.alerts.rulebook import Rulebook
 from monitor.alerts.rules import RULES
 from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.records import (
+    AlertChange,
     Calls,
+    Event,
+    EventKind,
     Job,
     OpenAlert,
     Reason,
@@ -164,3 +167,29 @@ def previews(
         told = outlook(book.rules[rule], seen, np.ones(len(at_s), bool), nights)
         found.append(CannedPreview(subject, Reason("preview: by the lowest of each minute"), told))
     return found
+
+
+def a_month(
+    at_s: float, now_s: float
+) -> tuple[list[tuple[AlertChange, float | None]], list[tuple[Event, float | None, float | None]]]:
+    """Alerts that came and went, and what the crew said of some: a pump that ran on every other day for four
+    minutes, a low charge three times for hours, of which two were false, and a clock that cautioned."""
+    kinds = (
+        ("pump running on", "pressure pump", 2, 240.0, ()),
+        ("low charge", "house", 9, 14_000.0, (False, False, True)),
+        ("clock not confirmed", HTML, 12, 900.0, ()),
+    )
+    told = Reason("alert: low water", {"left_L": 38.0, "limit_L": 60.0})
+    changes: list[tuple[AlertChange, float | None]] = []
+    scores: list[tuple[Event, float | None, float | None]] = []
+    for rule, subject, days, lasted_s, true in kinds:
+        for n in range(28 // days):
+            ago_s = (n * days + 0.4) * DAY_S
+            id = f"{rule}/{subject}/{n}"
+            began = AlertChange(id, rule, subject, RULES[rule].severity, 1, at_s - ago_s, "active", told)
+            ended = replace(began, at_s=began.at_s + lasted_s, state="ended", what="ended")
+            changes += [(began, now_s - ago_s), (ended, now_s - ago_s + lasted_s)]
+            if n < len(true):
+                facts = {"true": true[n]}
+                scores.append((Event(EventKind.SCORE, id, 1, at_s, None, facts), now_s, None))
+    return changes, scores

@@ -12,7 +12,8 @@ from tests.web.conftest import PANEL, PHONE, Opened
 PAGES = (
     "/", "/night", "/night?from=2026-11-23T06:00&to=2026-11-24T20:00", "/night/week", "/loads",
     "/loads/load%202", "/water", "/power", "/log", "/history?channel=house+voltage",
-    "/rests/energy_days/house", "/nowhere",
+    "/rests/energy_days/house", "/nowhere", "/alerts", "/alerts/month", "/rules", "/rules/low%20voltage",
+    "/handover", "/guests",
 )  # fmt: skip
 
 LUMINANCE = """async (image) => {

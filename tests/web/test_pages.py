@@ -18,7 +18,8 @@ PAGES = (
     "/", "/night", "/night/2026-11-20", "/night?from=2026-11-23T06:00&to=2026-11-24T20:00", "/night/away",
     "/night/week", "/loads", "/loads/load%202", "/water", "/power", "/log", "/log?kind=alert",
     "/history?channel=house+voltage", "/rests/energy_days/house", "/rests/water_days/water",
-    "/rests/reading/house%20voltage", "/nowhere",
+    "/rests/reading/house%20voltage", "/nowhere", "/alerts", "/alerts/month", "/rules",
+    "/rules/low%20voltage", "/rules/low%20voltage?subject=house&limit=12.2", "/handover", "/guests",
 )  # fmt: skip
 FRAGMENT = {"HX-Request": "true"}
 
@@ -72,7 +73,8 @@ def test_a_page_answers_whole_and_asks_for_nothing_outside(
 
 @pytest.mark.parametrize("state", STATES)
 @pytest.mark.parametrize(
-    "path", ["/", "/night", "/loads", "/water", "/power", "/log", "/rests/energy_days/house"]
+    "path",
+    ["/", "/night", "/loads", "/water", "/power", "/log", "/rests/energy_days/house", "/alerts", "/handover"],
 )
 def test_page_and_fragment_say_the_same(state: str, path: str, client_of: ClientOf) -> None:
     """One address, one template: the fragment is what stands inside the page's main."""
