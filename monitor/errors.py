@@ -9,6 +9,7 @@
      +-- StorageError        the store cannot be read or written
      |    +-- StoreDamaged   the file is not whole: set it aside and go on
      +-- RightsError         the password's or the certificate's file cannot be used: say why, let nobody act
+     +-- WorkerError         a long job was given up or killed: say why, answer without it
      +-- CommandError        the crew asked for something that cannot be done: say why
 
 Only the command line and the daemon catch EbbwatchError itself; everything else catches the
@@ -54,6 +55,10 @@ class StoreDamaged(StorageError):
 
 class RightsError(EbbwatchError):
     """The file of the password or of the certificate is missing, damaged or open to others."""
+
+
+class WorkerError(EbbwatchError):
+    """A job of the worker's was given up, or killed."""
 
 
 class CommandError(EbbwatchError):
