@@ -84,6 +84,12 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("water left low", "L", 0.0, 1e6, 0.1, 0),
         Quantity("water left high", "L", 0.0, 1e6, 0.1, 0),
         Quantity("water used", "L", 0.0, 1e6, 0.001, 0),
+        # What the rules' limits are held against, so that another limit can be tried on the past.
+        Quantity("counted charge", "%", 0.0, 100.0, 0.1, 0),
+        Quantity("counted charge low", "%", 0.0, 100.0, 0.1, 0),
+        Quantity("days left low", "days", 0.0, 1000.0, 0.01, 0),
+        Quantity("leak", "L/h", 0.0, 6000.0, 0.01, 0),
+        Quantity("water age", "days", 0.0, 10_000.0, 0.1, 0),
         # The health of a source is measured like anything else, so silence is visible.
         Quantity("up", "", 0, 1, 1, 0, True),
         Quantity("heard", "/min", 0, 1e9, 1, 0),

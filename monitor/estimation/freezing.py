@@ -46,9 +46,9 @@ class FreezeWatch:
 
     def __init__(self, settings: Settings) -> None:
         self._limit_C = settings.limits.freezing_C
-        near = [i for i in settings.instruments if not _elsewhere(i)]
-        self._may_tell = [s.name for s in (*near, *settings.tanks, *settings.heaters)]
-        self._declared = {s.name for s in (*near, *settings.tanks, *settings.heaters) if _has_thermometer(s)}
+        near = near_plumbing(settings)
+        self._may_tell = [subject.name for subject in near]
+        self._declared = {subject.name for subject in near if _has_thermometer(subject)}
         self._places: list[Place] = [Place(name, None) for name in self._may_tell if name in self._declared]
         self._heard: dict[str, list[tuple[float, float]]] = {}
         """By place: UTC and degrees, each half hour of the last six."""
@@ -175,6 +175,12 @@ def _median(minute: Heard, channel: str) -> float | None:
     """One wrong reading in a minute is no frost."""
     values = minute.values(channel)
     return float(np.median(values)) if values.size else minute.newest(channel)
+
+
+def near_plumbing(settings: Settings) -> list[Subject]:
+    """Whatever may tell how cold it is where pipes run."""
+    near = [i for i in settings.instruments if not _elsewhere(i)]
+    return [*near, *settings.tanks, *settings.heaters]
 
 
 def _elsewhere(instrument: Subject) -> bool:

@@ -202,6 +202,12 @@ class EnergyDesk:
             if self._sun_Wh is not None:
                 yield "house", "sun power", self._sun_Wh * 60
                 yield "house", "bank full", float(self._full)
+        for bank in self._house:
+            charge = self.trackers[bank.name].estimates(self._at_s)[0]
+            yield bank.name, "counted charge", charge.value
+            yield bank.name, "counted charge low", charge.low
+            if self.charging is not None:
+                yield bank.name, "days left low", self.charging.cautious_days
 
     def ebb(self) -> Ebb | None:
         if not self._house:

@@ -14,7 +14,7 @@ from monitor.estimation.plumbing import PlumbingWatch
 from monitor.estimation.watcher import Watcher
 from monitor.estimation.water_age import WaterAgeWatch
 from monitor.estimation.water_plan import WaterPlanWatch
-from monitor.records import PowerPicture, WaterPicture
+from monitor.records import PowerPicture, WaterAge, WaterPicture
 
 W = TypeVar("W")
 
@@ -42,11 +42,14 @@ class Pictures:
             self._plumbing.verdicts(),
             self._guided.guided(),
             self._filling.fillings(),
-            self._age.ages(),
+            self.water_ages(),
             self._water_plan.plan(),
             self._maker.making(),
             self._counters.counters(),
         )
+
+    def water_ages(self) -> tuple[WaterAge, ...]:
+        return self._age.ages()
 
 
 def _one(watchers: Sequence[Watcher], kind: type[W]) -> W:

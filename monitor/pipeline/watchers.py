@@ -80,6 +80,11 @@ class Watchers:
             self._estimates = [e for watcher in self._all for e in watcher.estimates()]
         return self._estimates
 
+    def amounts(self) -> Iterator[tuple[str, str, float | None]]:
+        """What is kept beside the measurements: subject, quantity, value."""
+        for age in self.pictures.water_ages():
+            yield age.tank, "water age", 0.0 if age.treated else age.mean_days
+
     def findings(self) -> tuple[Finding, ...]:
         for watcher in self._all:
             if watcher.name not in self._findings:

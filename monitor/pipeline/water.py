@@ -8,7 +8,7 @@ from typing import Any
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Boot, Interval
 from monitor.estimation.a_head import AHead
 from monitor.estimation.forecast import as_estimate
-from monitor.estimation.leak import LeakJudge
+from monitor.estimation.leak import TIGHT, LeakJudge
 from monitor.estimation.pump import PumpRuns
 from monitor.estimation.tank_figures import DOUBTFUL, ISOLATED
 from monitor.estimation.tank_orders import ORDERS, obey
@@ -288,6 +288,16 @@ class WaterDesk:
             yield "boat", "water left high", left.high
         if self._minutes:
             yield "boat", "water used", self._minutes[-1][1]
+        if self.ahead.drawn is not None:
+            yield "water", "days left low", self.ahead.drawn.cautious_days
+        for pump in self._seen:
+            yield pump.name, "leak", self._told_L_per_h(self.judges[pump.name])
+
+    @staticmethod
+    def _told_L_per_h(judge: LeakJudge) -> float | None:
+        """What the judge says: none where it is tight; None where it does not know."""
+        rate = judge.rate_L_per_h()
+        return rate[0] if rate is not None else 0.0 if judge.verdict()[0] == TIGHT else None
 
     def ebb(self) -> Ebb | None:
         if not self.tanks:

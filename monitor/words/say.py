@@ -20,6 +20,7 @@ from monitor.words import (
     pipeline,
     plans,
     plumbing,
+    previews,
     rights,
     sources,
     store,
@@ -32,7 +33,7 @@ from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
     alert_pages, alerts, buffer, cells, days, energy, filling, guided, nights, opinions, pages, pipeline,
-    plans, plumbing, rights, sources, store, supplies, upkeep, water, water_plans,
+    plans, plumbing, previews, rights, sources, store, supplies, upkeep, water, water_plans,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 

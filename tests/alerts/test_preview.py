@@ -81,7 +81,7 @@ def test_it_agrees_with_the_book_to_the_minute(history: tuple[Rule, Situation]) 
 def test_it_agrees_where_things_come_and_go(seed: int, on_s: float, off_s: float) -> None:
     rng = np.random.default_rng(seed)
     values = np.where(rng.random(240) < 0.3, 20.0, 40.0)
-    s = situation(LOW_WATER, 60.0 * np.arange(240), values, 30.0, 5.0)
+    s = situation(LOW_WATER, 60.0 * np.arange(240, dtype=np.float64), values, 30.0, 5.0)
     rule = replace(RULES["low water"], on_delay_s=on_s, off_delay_s=off_s)
     assert told(rule, s) == stepped(rule, s)
 
@@ -104,8 +104,8 @@ def test_a_charge_is_judged_as_the_finding_judges_it(likely: float, low: float, 
 
 
 def minutes(*runs: tuple[float, int]) -> tuple[Floats, Floats]:
-    values = np.array([value for value, count in runs for _ in range(count)])
-    return MIN * np.arange(len(values)), values
+    values = np.array([value for value, count in runs for _ in range(count)], np.float64)
+    return MIN * np.arange(len(values), dtype=np.float64), values
 
 
 def test_a_day_by_hand() -> None:
