@@ -191,6 +191,21 @@ def test_jobs_and_ways_stand_there_with_what_became_of_them(aboard: TestClient) 
     assert "Nothing was sent yet. never heard from" in text
 
 
+def test_what_is_pressed_is_large(opened: Opened, watch: CannedWatch) -> None:
+    """12 mm or more each way: 45 CSS px of 1/96 inch."""
+    for path, least in (("/alerts", 10), ("/alerts/month", 4), ("/rules/low%20charge", 5), ("/handover", 2)):
+        page = opened(path, PHONE)
+        pressed = page.locator(
+            "main button:visible, main select:visible, main input:visible, main summary:visible,"
+            " main .ways a, .calls, #sound button:visible"
+        )
+        assert pressed.count() >= least
+        for one in pressed.all():
+            box = one.bounding_box()
+            assert box is not None
+            assert min(box["width"], box["height"]) >= 45, (path, one.inner_text())
+
+
 def test_an_alert_without_words_of_its_own_is_shown_all_the_same(
     watch: CannedWatch, client_of: ClientOf
 ) -> None:

@@ -163,6 +163,42 @@ def test_when_the_watch_falls_silent_the_page_says_that_nothing_can_sound(
     context.close()
 
 
+def test_once_armed_it_stays_so_over_a_link_and_over_dusk(listened: Page, watch: CannedWatch) -> None:
+    """The pages follow one another and are loaded anew in the night dress: nobody is there to touch them
+    again. So chromium has it; where a browser does not, the bar says that the sound is not armed."""
+    arm(listened)
+    played(listened, 4)
+    listened.get_by_role("link", name="Water").click()
+    listened.wait_for_url("**/water")
+    played(listened, 4)
+    expect(listened.locator("html.day")).to_have_count(1)
+    watch.tick()
+    watch.snapshot = replace(watch.snapshot, utc_s=watch.snapshot.darkness[14][0] + 60)
+    expect(listened.locator("html.night")).to_have_count(1)
+    played(listened, 4)
+    expect(listened.get_by_text("Sound is not armed")).to_be_hidden()
+
+
+def test_the_screen_is_kept_awake_once_the_sound_is_armed(browser: Browser, served: Server) -> None:
+    """Screen Wake Lock (W3C): asked for while the page is visible, and again when it was let go."""
+    context = browser.new_context()
+    context.add_init_script(
+        "navigator.wakeLock.request = (kind) => {"
+        " document.documentElement.dataset.awake = (document.documentElement.dataset.awake || '') + kind;"
+        " window.lock = new EventTarget(); return Promise.resolve(window.lock); }"
+    )
+    page = context.new_page()
+    page.goto(served.url + "/")
+    expect(page.locator("#sound")).to_be_visible()
+    assert page.locator("html").get_attribute("data-awake") is None
+    arm(page)
+    expect(page.locator("html")).to_have_attribute("data-awake", "screen")
+    page.evaluate("window.lock.dispatchEvent(new Event('release'))")
+    arm(page)
+    expect(page.locator("html")).to_have_attribute("data-awake", "screenscreen")
+    context.close()
+
+
 def test_an_acknowledged_alert_leaves_the_page_open(listened: Page, watch: CannedWatch) -> None:
     """The sound, once armed, stays so: the page is not loaded anew, and what is refused is said."""
     arm(listened)

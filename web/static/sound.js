@@ -121,6 +121,6 @@
 
   /* What only a connection that the browser trusts can do. */
   if (!window.isSecureContext) { document.documentElement.classList.add("plain"); }
-  if ("serviceWorker" in navigator) { navigator.serviceWorker.register("/worker.js"); }
+  if ("serviceWorker" in navigator) { navigator.serviceWorker.register("/worker.js").catch(function () { /* It is only not kept. */ }); }
   show();
 }());
