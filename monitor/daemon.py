@@ -1,4 +1,4 @@
-"""Puts the parts together: sources, pipeline, store. It is handed to the screens, never imports them."""
+"""Puts the parts together: sources, pipeline, store, ways out. The screens are handed it, not it them."""
 
 import contextlib
 import logging
@@ -7,17 +7,19 @@ import queue
 import socket
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as TooLate
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from monitor.clock import Interval
+from monitor.delivery.dispatcher import Dispatcher
 from monitor.errors import CommandError, StorageError
 from monitor.pipeline.account import account
 from monitor.pipeline.watch import Pipeline
-from monitor.records import Account, Command, Frame, Message, Snapshot
+from monitor.records import Account, Command, Frame, Message, Notice, Snapshot
 from monitor.settings import Settings
 from monitor.sources.inbox import Inbox
 from monitor.sources.open import open_sources
@@ -57,7 +59,15 @@ class Daemon:
         boot = self._writer.begin_boot(boot_id)
         self._in_the_past = past
         self._complained_s = float("-inf")
-        self._pipeline = Pipeline(settings, self._writer, boot, recorded=bool(simulated), simulated=simulated)
+        self._dispatcher = Dispatcher(settings, clock, self._writer, listening=not past)
+        self._pipeline = Pipeline(
+            settings,
+            self._writer,
+            boot,
+            recorded=bool(simulated),
+            simulated=simulated,
+            teller=self._dispatcher,
+        )
         self._attempt(self._look_back)
         self._sources = open_sources(settings, self._inbox, clock)
         self._thread = threading.Thread(target=self._watch, name="watch", daemon=True)
@@ -69,10 +79,18 @@ class Daemon:
         with contextlib.suppress(StorageError):  # The writer tells of the card's troubles.
             self._pipeline.prefill(self._history, self._clock.elapsed_s())
 
+    def _left_over(self) -> tuple[list[tuple[str, Notice]], Mapping[str, Any]]:
+        """What the ways out had not delivered before the restart, and what is remembered of them."""
+        try:
+            return self._history.outbox(), self._history.recall()
+        except StorageError:
+            return [], {}
+
     def start(self) -> None:
         """Begin to watch. Returns at once."""
         for source in self._sources:
             source.start()
+        self._dispatcher.start(*self._left_over())
         self._thread.start()
 
     def stop(self) -> None:
@@ -84,6 +102,7 @@ class Daemon:
             self._thread.join(10)
         self._inbox.close()
         self._attempt(lambda: self._pipeline.finish(None if self._in_the_past else self._clock.elapsed_s()))
+        self._dispatcher.stop()
         self._writer.close()
         self._history.close()
 
@@ -116,6 +135,7 @@ class Daemon:
     def begin(self) -> None:
         """The past is over: from here on time is the clock's."""
         self._in_the_past = False
+        self._dispatcher.listen()
 
     @property
     def now_s(self) -> float:
@@ -182,6 +202,7 @@ class Daemon:
 
     def _publish(self) -> None:
         self._latest = self._pipeline.snapshot(self.now_s)
+        self._dispatcher.look(self._latest)
 
 
 def notify(state: str) -> None:

@@ -8,6 +8,7 @@
      +-- UndecodableError    bytes that do not fit their message: count it, drop it, go on
      +-- StorageError        the store cannot be read or written
      |    +-- StoreDamaged   the file is not whole: set it aside and go on
+     +-- DeliveryError       a way out did not take what is due: try again
      +-- RightsError         the password's or the certificate's file cannot be used: say why, let nobody act
      +-- WorkerError         a long job was given up or killed: say why, answer without it
      +-- CommandError        the crew asked for something that cannot be done: say why
@@ -51,6 +52,10 @@ class StorageError(EbbwatchError):
 
 class StoreDamaged(StorageError):
     """The store's file is not whole."""
+
+
+class DeliveryError(EbbwatchError):
+    """A way out did not take what is due."""
 
 
 class RightsError(EbbwatchError):

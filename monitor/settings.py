@@ -102,9 +102,9 @@ class Tls(Section):
     key: Path | None = None
 
 
-class MqttSource(Section):
-    kind: Literal["mqtt"]
-    name: Name
+class Broker(Section):
+    """How an MQTT broker is reached."""
+
     host: str = Field("127.0.0.1", min_length=1)
     port: int = Field(1883, ge=1, le=65535)
     version: Literal["3.1.1", "5"] = "3.1.1"
@@ -113,6 +113,11 @@ class MqttSource(Section):
     password_file: Path | None = None
     tls: Tls | None = None
     keep_alive_s: int = Field(30, ge=5, le=3600)
+
+
+class MqttSource(Broker):
+    kind: Literal["mqtt"]
+    name: Name
     status_topic: str | None = None
     """Where Ebbwatch says that it runs; its last will says when it has stopped."""
 
@@ -416,6 +421,45 @@ class Night(Section):
     """until then."""
 
 
+class WayOut(Section):
+    """How the crew is told beyond the screens. Nothing is ever taken from it."""
+
+    name: Name
+    from_grade: Literal["alarm", "warning", "caution"] = "warning"
+    """That grade and graver ones."""
+    second: bool = False
+    """Only what nobody has answered, and what follows of the same alert."""
+    quiet: bool = False
+    """Warnings and cautions wait while the boat's quiet hours last. An alarm never does."""
+    test_at: int | None = Field(None, ge=0, le=23)
+    """The hour of the ship's clock at which the way is tried each day."""
+
+
+class MqttWay(WayOut, Broker):
+    kind: Literal["mqtt"]
+
+
+class MessageWay(WayOut):
+    kind: Literal["message"]
+    urls_file: Path
+    """Addresses as apprise writes them, one a line; they hold secrets, so only its owner may read it."""
+
+
+class LoudspeakerWay(WayOut):
+    kind: Literal["loudspeaker"]
+    program: list[str] = ["aplay", "-q", "{file}"]
+    """Plays a WAV file, which stands in place of {file}."""
+
+    @model_validator(mode="after")
+    def _plays_a_file(self) -> Self:
+        if not any("{file}" in word for word in self.program[1:]):
+            raise ValueError("program: expected a word with {file} after the program's name")
+        return self
+
+
+Way = Annotated[MqttWay | MessageWay | LoudspeakerWay, Field(discriminator="kind")]
+
+
 class StoreSettings(Section):
     path: Path = Path("ebbwatch.db")
     full_resolution_days: int | None = Field(None, ge=2)
@@ -452,6 +496,7 @@ class Settings(Section):
     instruments: list[Instrument] = []
     services: list[Service] = []
     rules: list[RuleRow] = []
+    ways: list[Way] = []
 
     def subjects(self) -> list[tuple[str, Subject]]:
         """Every subject with the key it stands under, in the file's order."""
@@ -510,6 +555,12 @@ def _twice(settings: Settings) -> list[str]:
                 f"services[{n}].name: {service.name!r}{of} stands there twice; each needs its own"
             )
         services.add((service.name, service.subject))
+    names = [way.name for way in settings.ways]
+    mistakes += [
+        f"ways[{n}].name: {name!r} is the name of another way; each needs its own"
+        for n, name in enumerate(names)
+        if name in names[:n]
+    ]
     return mistakes
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from monitor.errors import SettingsError
-from monitor.settings import CanSource, MqttSource, RecordingSource, Settings, Tls
+from monitor.settings import Broker, CanSource, MessageWay, RecordingSource, Section, Settings, Tls
 
 
 def read_settings(path: Path) -> Settings:
@@ -33,9 +33,9 @@ def parse_settings(text: str, folder: Path, label: str = "settings") -> Settings
 def _told(error: object) -> list[str]:
     assert isinstance(error, dict)
     key = ""
-    for part in error["loc"]:
-        if part in ("can", "mqtt", "recording"):
-            continue
+    for at, part in enumerate(error["loc"]):
+        if at == 2 and error["loc"][0] in ("sources", "ways"):
+            continue  # Which kind it is read as.
         key += f"[{part}]" if isinstance(part, int) else f".{part}" if key else str(part)
     said = str(error["msg"]).removeprefix("Value error, ")
     if error["type"] == "extra_forbidden":
@@ -49,19 +49,24 @@ def _told(error: object) -> list[str]:
 
 def _in_folder(settings: Settings, folder: Path) -> Settings:
     """The same settings with every relative path made absolute."""
-    sources = []
-    for source in settings.sources:
-        changes: dict[str, object] = {}
-        if isinstance(source, CanSource | RecordingSource) and source.dbc is not None:
-            changes["dbc"] = folder / source.dbc
-        if isinstance(source, RecordingSource):
-            changes["paths"] = [folder / path for path in source.paths]
-        if isinstance(source, MqttSource):
-            if source.password_file is not None:
-                changes["password_file"] = folder / source.password_file
-            if source.tls is not None:
-                given = source.tls.model_dump(exclude_none=True)
-                changes["tls"] = Tls(**{name: folder / path for name, path in given.items()})
-        sources.append(source.model_copy(update=changes))
+    sources = [_placed(source, folder) for source in settings.sources]
+    ways = [_placed(way, folder) for way in settings.ways]
     store = settings.store.model_copy(update={"path": folder / settings.store.path})
-    return settings.model_copy(update={"sources": sources, "store": store})
+    return settings.model_copy(update={"sources": sources, "ways": ways, "store": store})
+
+
+def _placed(table: Section, folder: Path) -> Section:
+    changes: dict[str, object] = {}
+    if isinstance(table, CanSource | RecordingSource) and table.dbc is not None:
+        changes["dbc"] = folder / table.dbc
+    if isinstance(table, RecordingSource):
+        changes["paths"] = [folder / path for path in table.paths]
+    if isinstance(table, MessageWay):
+        changes["urls_file"] = folder / table.urls_file
+    if isinstance(table, Broker):
+        if table.password_file is not None:
+            changes["password_file"] = folder / table.password_file
+        if table.tls is not None:
+            given = table.tls.model_dump(exclude_none=True)
+            changes["tls"] = Tls(**{name: folder / path for name, path in given.items()})
+    return table.model_copy(update=changes)

@@ -19,7 +19,7 @@ from monitor.commands.run import listening_socket, serve, server_for
 from monitor.daemon import Daemon
 from monitor.errors import CommandError, SourceError
 from monitor.records import Command
-from monitor.settings import CanSource, MqttSource, Settings
+from monitor.settings import CanSource, MqttSource, MqttWay, Settings
 from monitor.settings_file import parse_settings
 from monitor.sources.embedded_broker import EmbeddedBroker
 from simulators.loads import FREEZER_W, FRIDGE_W
@@ -116,7 +116,8 @@ def open_buses() -> tuple[BusSpeaker, dict[str, dict[str, Any]]]:
 def demo_settings(
     voyage: Voyage, folder: Path, broker_port: int, channels: dict[str, dict[str, Any]]
 ) -> Settings:
-    """The sample's settings, listening to the buses of the demo. The store lies in `folder`."""
+    """The sample's settings, listening to the buses of the demo and telling its broker. The store lies in
+    `folder`."""
     settings = parse_settings(voyage.settings_text(dbc=str(DBC)), folder)
     sources = [
         source.model_copy(update={"port": broker_port})
@@ -125,7 +126,8 @@ def demo_settings(
         for source in settings.sources
         if isinstance(source, CanSource | MqttSource)
     ]
-    return settings.model_copy(update={"sources": sources})
+    ways = [way.model_copy(update={"port": broker_port}) for way in settings.ways if isinstance(way, MqttWay)]
+    return settings.model_copy(update={"sources": sources, "ways": ways})
 
 
 def _live(

@@ -5,16 +5,16 @@ everything is taken up again whole. Subscriptions are of quality 0: telemetry re
 """
 
 import secrets
-import ssl
 from typing import Any
 
 import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
 from paho.mqtt.reasoncodes import ReasonCode
 
+from monitor.broker import VERSIONS, Context, introduce, secured
 from monitor.errors import SourceError, SourceLost
 from monitor.records import Message
-from monitor.settings import MqttSource, Tls
+from monitor.settings import MqttSource
 from monitor.sources.inbox import Inbox, Item
 from monitor.sources.thread import FIRST_RETRY_S, IDLE_S, SourceThread, told
 from monitor.system_clock import Clock
@@ -24,7 +24,6 @@ RUNNING = b'{"watch":"running"}'
 STOPPED = b'{"watch":"stopped"}'
 _ANSWER_S = 15.0
 _MOST_AT_ONCE = 256
-_VERSIONS = {"3.1.1": paho.MQTTv311, "5": paho.MQTTv5}
 
 
 class MqttThread(SourceThread):
@@ -48,7 +47,7 @@ class MqttThread(SourceThread):
 
     def _listen(self) -> None:
         self._heard, self._refusal = [], ""
-        context = None if self._settings.tls is None else _secured(self._settings.tls)
+        context = secured(self._settings.tls)
         client = self._client(context)
         try:
             client.connect(self._settings.host, self._settings.port, self._settings.keep_alive_s)
@@ -58,8 +57,8 @@ class MqttThread(SourceThread):
             raise SourceLost(f"{self._where}: {told(error)}") from error
         finally:
             client.disconnect()
-            if context is not None and context.connection is not None:
-                context.connection.close()
+            if context is not None:
+                context.close()
 
     def _loop(self, client: paho.Client) -> None:
         answer_by_s = self._clock.elapsed_s() + _ANSWER_S
@@ -77,32 +76,20 @@ class MqttThread(SourceThread):
             if not self.health.up and at_s > answer_by_s:
                 raise SourceLost(f"{self._where}: no broker answers there")
 
-    def _client(self, context: ssl.SSLContext | None) -> paho.Client:
+    def _client(self, context: Context | None) -> paho.Client:
         settings = self._settings
         client = paho.Client(
             CallbackAPIVersion.VERSION2,
             client_id=f"ebbwatch-{secrets.token_hex(6)}",
-            protocol=_VERSIONS[settings.version],
+            protocol=VERSIONS[settings.version],
         )
-        if settings.username is not None:
-            client.username_pw_set(settings.username, self._password())
-        if context is not None:
-            client.tls_set_context(context)
+        introduce(client, settings, context)
         if settings.status_topic is not None:
             client.will_set(settings.status_topic, STOPPED, qos=1, retain=True)
         client.on_connect = self._on_connect
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
         return client
-
-    def _password(self) -> str | None:
-        path = self._settings.password_file
-        if path is None:
-            return self._settings.password
-        try:
-            return path.read_text("utf-8").strip("\r\n")
-        except (OSError, UnicodeDecodeError) as error:
-            raise SourceError(f"{path}: the password cannot be read: {told(error)}") from error
 
     def _say(self, client: paho.Client, status: bytes) -> None:
         if self._settings.status_topic is not None:
@@ -136,27 +123,3 @@ class MqttThread(SourceThread):
             return
         at_s = self._clock.elapsed_s()
         self._heard.append(Message(at_s, self._name, topic, bytes(message.payload), bool(message.retain)))
-
-
-class _Context(ssl.SSLContext):
-    """Remembers its connection: paho leaves one open whose handshake fails."""
-
-    connection: ssl.SSLSocket | None = None
-
-    def wrap_socket(self, *args: Any, **options: Any) -> ssl.SSLSocket:
-        self.connection = super().wrap_socket(*args, **options)
-        return self.connection
-
-
-def _secured(tls: Tls) -> _Context:
-    for path in (tls.ca, tls.certificate, tls.key):
-        if path is not None and not path.is_file():
-            raise SourceError(f"{path}: no such file")
-    context = _Context(ssl.PROTOCOL_TLS_CLIENT)
-    if tls.ca is None:
-        context.load_default_certs()
-    else:
-        context.load_verify_locations(tls.ca)
-    if tls.certificate is not None:
-        context.load_cert_chain(tls.certificate, tls.key)
-    return context

@@ -19,7 +19,7 @@ _PRAGMAS = (
     "PRAGMA journal_size_limit = 8000000",
     "PRAGMA cache_size = -2000",
 )
-_SMALL = ("boots", "anchors", "memory", "events", "alert_changes", "channels", "hot")
+_SMALL = ("boots", "anchors", "memory", "events", "alert_changes", "channels", "hot", "outbox")
 """Checked at each start, and carried over from a damaged file as far as they can be read."""
 
 

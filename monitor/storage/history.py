@@ -10,14 +10,14 @@ from typing import Any, NamedTuple
 
 from monitor.clock import Boot, Interval
 from monitor.errors import StorageError, StoreDamaged
-from monitor.records import AlertChange, Event, EventKind
+from monitor.records import AlertChange, Event, EventKind, Notice
 from monitor.storage import doubts, shelf
 from monitor.storage.boots import Places
 from monitor.storage.brackets import Bracket, brackets
 from monitor.storage.codec import Floats
 from monitor.storage.database import card_trouble, open_to_read
 from monitor.storage.happened import near
-from monitor.storage.rows import alert_of, event_of, named, unpack_state
+from monitor.storage.rows import alert_of, event_of, named, notice_of, unpack_state
 from monitor.storage.series import Hour, Series, reduced
 from monitor.storage.shelf import joined
 
@@ -128,6 +128,16 @@ class History:
             with contextlib.suppress(StoreDamaged):
                 return recalled | unpack_state(state)
         return recalled
+
+    def outbox(self) -> list[tuple[str, Notice]]:
+        """What has not been delivered, by way out, in the order it was handed over."""
+        with self._reading() as connection:
+            rows = connection.execute("SELECT way, notice FROM outbox ORDER BY serial").fetchall()
+        found = []
+        for way, text in rows:
+            with contextlib.suppress(KeyError, TypeError, ValueError):  # Another version's is left behind.
+                found.append((way, notice_of(text)))
+        return found
 
     @contextlib.contextmanager
     def _stretches(self, channel: str, during: Interval) -> Iterator[list[shelf.Stretch]]:

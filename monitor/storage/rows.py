@@ -3,10 +3,11 @@
 import json
 import sqlite3
 from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from typing import Any, NamedTuple
 
 from monitor.clock import Anchor
-from monitor.records import AlertChange, Event, EventKind, Reason, Severity
+from monitor.records import AlertChange, Event, EventKind, Notice, Reason, Severity
 from monitor.storage.codec import deflate, inflate, seal, unseal
 
 INSERTS = {
@@ -24,6 +25,8 @@ INSERTS = {
         " (alert, rule, subject, severity, boot, at_s, state, reason, facts, what, until_s) VALUES"
         " (:alert, :rule, :subject, :severity, :boot, :at_s, :state, :reason, :facts, :what, :until_s)"
     ),
+    "outbox": "INSERT INTO outbox (way, id, notice) VALUES (:way, :id, :notice) ON CONFLICT DO NOTHING",
+    "delivered": "DELETE FROM outbox WHERE way = :way AND id = :id",
 }
 
 
@@ -32,7 +35,7 @@ BY_STATE = {"active": "began", "acknowledged": "acknowledged", "returned": "went
 
 
 class Row(NamedTuple):
-    """What waits to be inserted into a table of INSERTS."""
+    """What waits to be done by a statement of INSERTS."""
 
     table: str
     values: dict[str, Any]
@@ -107,6 +110,22 @@ def alert_of(row: Mapping[str, Any]) -> AlertChange:
         row["what"] or BY_STATE[row["state"]],
         row["until_s"],
     )
+
+
+def outbox_row(way: str, notice: Notice) -> Row:
+    return Row("outbox", {"way": way, "id": notice.id, "notice": to_json(asdict(notice))})
+
+
+def delivered_row(way: str, id: str) -> Row:
+    return Row("delivered", {"way": way, "id": id})
+
+
+def notice_of(text: str) -> Notice:
+    """Raises KeyError, TypeError or ValueError where another version wrote it."""
+    values = json.loads(text)
+    grade = values["severity"]
+    reason = Reason(values["reason"]["id"], values["reason"]["facts"])
+    return Notice(**{**values, "reason": reason, "severity": None if grade is None else Severity(grade)})
 
 
 def pack_state(state: Mapping[str, Any]) -> bytes:

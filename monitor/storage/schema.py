@@ -65,3 +65,10 @@ def _long_events(db: Database) -> None:
 def _what_happened(db: Database) -> None:
     db.table("alert_changes").add_column("what", str)
     db.table("alert_changes").add_column("until_s", float)
+
+
+@MIGRATIONS(name="5 ways out")
+def _ways_out(db: Database) -> None:
+    # What each way out has not confirmed yet, in the order it was handed over; a few rows, mostly none.
+    db.table("outbox").create({"serial": int, "way": str, "id": str, "notice": str}, pk="serial")
+    db.table("outbox").create_index(["way", "id"], unique=True)

@@ -12,7 +12,7 @@ from typing import Any
 
 from monitor.clock import Anchor
 from monitor.errors import StorageError, StoreDamaged
-from monitor.records import AlertChange, Event, Minute, Reason
+from monitor.records import AlertChange, Event, Minute, Notice, Reason
 from monitor.storage import doubts
 from monitor.storage.backlog import Backlog, Batch, HotMinute, Waiting
 from monitor.storage.database import set_aside
@@ -20,7 +20,15 @@ from monitor.storage.digest import Digester
 from monitor.storage.history import History
 from monitor.storage.hot import body_of
 from monitor.storage.keeper import Keeper
-from monitor.storage.rows import alert_row, anchor_row, event_row, memory_row, pack_state
+from monitor.storage.rows import (
+    alert_row,
+    anchor_row,
+    delivered_row,
+    event_row,
+    memory_row,
+    outbox_row,
+    pack_state,
+)
 
 _SLOW_S = 2.0
 """A commit that takes longer is told."""
@@ -31,7 +39,7 @@ _MOST_SET_ASIDE = 5
 
 
 class Writer:
-    """Used by one producing thread at a time; `troubles` by any."""
+    """Used by one producing thread at a time; `troubles`, `remember`, `post` and `delivered` by any."""
 
     def __init__(self, path: Path, *, keep_full_days: int | None = None, patient: bool = False) -> None:
         self._path = path
@@ -94,6 +102,15 @@ class Writer:
 
     def remember(self, key: str, json_value: Any) -> None:
         self._backlog.add_row(Waiting(memory_row(key, json_value)))
+
+    def post(self, way: str, notices: Sequence[Notice]) -> None:
+        """What a way out has to deliver, in order: kept until it is `delivered`."""
+        for notice in notices:
+            self._backlog.add_row(Waiting(outbox_row(way, notice)))
+
+    def delivered(self, way: str, ids: Sequence[str]) -> None:
+        for id in ids:
+            self._backlog.add_row(Waiting(delivered_row(way, id)))
 
     def alerts(self, changes: Sequence[AlertChange], timeout_s: float = 1.0) -> bool:
         """Whether all are on the card within the time. If not they are written later, unless the watch

@@ -20,7 +20,6 @@ from monitor.words import (
     pipeline,
     plans,
     plumbing,
-    previews,
     rights,
     sources,
     store,
@@ -28,12 +27,13 @@ from monitor.words import (
     upkeep,
     water,
     water_plans,
+    ways,
 )
 from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
     alert_pages, alerts, buffer, cells, days, energy, filling, guided, nights, opinions, pages, pipeline,
-    plans, plumbing, previews, rights, sources, store, supplies, upkeep, water, water_plans,
+    plans, plumbing, rights, sources, store, supplies, upkeep, water, water_plans, ways,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 

@@ -1,0 +1,32 @@
+"""The sentences of the ways out: a letter's subject and body, what became of an alert, the daily trial."""
+
+SENTENCES: dict[str, str] = {
+    "ways: subject": "{boat:text}: {title:text}",
+    "ways: subject of a grade": "{boat:text}: {grade:text}, {title:text}",
+    "ways: several": "{boat:text}: {count:count} notices, the gravest: {first:text}",
+    "ways: ids": "Their marks, in this order:",
+    "ways: if not": "Otherwise: {text:text}",
+    "ways: when": "{utc_s:date} {utc_s:time}.",
+    "ways: when not known": "The time is not known.",
+    "ways: not recorded": "It is not on the card yet: the watch's own history may not show it.",
+    "ways: dropped": "{count:count} lesser notices waited too long for this way and were left out.",
+    "ways: daily test": "The daily trial of {way:text}. If it stays away one day, look after this way out.",
+    "ways: kind flood": "Many alerts at once",
+    "ways: kind test": "Trial",
+    "ways: kind morning": "The morning",
+    "ways: kind handover": "Handing over the watch",
+    # What happened to an alert.
+    "ways: what began": "It has begun.",
+    "ways: what raised": "It has become graver.",
+    "ways: what came back": "It has come back.",
+    "ways: what escalated": "Nobody has answered it.",
+    "ways: what unshelved": "It was put aside; that time is over.",
+    "ways: what released": "What explained it is over; it stands for itself.",
+    "ways: what acknowledged": "Somebody has seen it.",
+    "ways: what shelved": "Somebody has put it aside for a while.",
+    "ways: what suppressed": "Something else explains it.",
+    "ways: what fell silent": "What it rests on has fallen silent; how it stands is not known.",
+    "ways: what heard again": "What it rests on is heard again.",
+    "ways: what went": "It is over; nobody has seen it.",
+    "ways: what ended": "It is over.",
+}
