@@ -20,7 +20,9 @@ from monitor.words import (
     pipeline,
     plans,
     plumbing,
+    previews,
     rights,
+    scores,
     sources,
     store,
     supplies,
@@ -33,7 +35,7 @@ from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
     alert_pages, alerts, buffer, cells, days, energy, filling, guided, nights, opinions, pages, pipeline,
-    plans, plumbing, rights, sources, store, supplies, upkeep, water, water_plans, ways,
+    plans, plumbing, previews, rights, scores, sources, store, supplies, upkeep, water, water_plans, ways,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 
