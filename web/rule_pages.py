@@ -18,7 +18,7 @@ from monitor.alerts.limits import LIMITS
 from monitor.alerts.rulebook import PEOPLE, PLACES
 from monitor.alerts.rules import RULES
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Interval
-from monitor.errors import CommandError
+from monitor.errors import CommandError, WorkerError
 from monitor.records import Command, RuleChange
 from web.presentation.figures import Reader, reader_of
 from web.presentation.rule import rule_page
@@ -175,6 +175,13 @@ def _previews(reader: Reader, watch: Watch, change: RuleChange) -> tuple[list[Pr
     if not isinstance(watch, Foresees):
         raise CommandError(reader.say("rules: no preview"))
     during = _during(reader)
+    try:
+        return _both(watch, change, during)
+    except WorkerError as error:
+        raise CommandError(str(error)) from error
+
+
+def _both(watch: Foresees, change: RuleChange, during: Interval) -> tuple[list[Previewed], list[Previewed]]:
     return list(watch.previews(None, during, change.rule)), list(watch.previews(change, during))
 
 

@@ -1,14 +1,17 @@
 """The rules: the whole table, one rule, a change looked at before it is put in force, and never otherwise."""
 
 import re
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import pytest
 from fastapi.testclient import TestClient
 
 from monitor.alerts.limits import LIMITS
 from monitor.alerts.rules import RULES
-from monitor.records import Command, RuleState
+from monitor.clock import Interval
+from monitor.errors import WorkerError
+from monitor.records import Command, RuleChange, RuleState
 from tests.web import canned_alerts
 from tests.web.canned import CannedWatch, canned
 from tests.web.conftest import PHONE, ClientOf, Opened
@@ -157,6 +160,27 @@ def test_names_are_shown_and_never_obeyed(aboard: TestClient) -> None:
         html = aboard.get(path).text
         assert "<b onclick" not in html
         assert canned_alerts.HTML in Words(html).text
+
+
+@dataclass
+class Busy(CannedWatch):
+    """Its worker does something else."""
+
+    def previews(
+        self, change: RuleChange | None, during: Interval, rule: str = ""
+    ) -> Sequence[canned_alerts.CannedPreview]:
+        raise WorkerError("the worker is busy: try again in a minute")
+
+
+def test_what_cannot_be_looked_at_is_not_put_in_force(watch: CannedWatch, client_of: ClientOf) -> None:
+    busy = Busy(watch.snapshot, watch.settings)
+    client = client_of(busy)
+    looked = client.get(f"{LOW}?subject=house&limit=12.2")
+    forced = client.post(LOW, data={"subject": "house", "limit": "12.2"}, headers=OWN)
+    assert (looked.status_code, forced.status_code) == (422, 409)
+    for answer in (looked, forced):
+        assert "the worker is busy: try again in a minute" in Words(answer.text).text
+    assert busy.asked == []
 
 
 def test_without_a_clock_no_rule_is_changed_unseen(watch: CannedWatch, client_of: ClientOf) -> None:
