@@ -57,6 +57,11 @@ class Desk:
                 standing[n.alert] = Standing(n.rule, n.subject, n.severity, n.state, escalated)
         self.standing = standing
 
+    def over(self, alert: str) -> bool:
+        """Whether it stands no more."""
+        standing = self.standing.get(alert)
+        return standing is None or standing.state == "returned"
+
     def elapsed_s(self) -> float:
         return self._clock.elapsed_s()
 

@@ -27,11 +27,16 @@ class Tray:
     """Filled by the watch's thread, emptied by the way's."""
 
     def __init__(
-        self, quiet: Callable[[float | None], bool] | None = None, *, several: bool = False, most: int = MOST
+        self,
+        quiet: Callable[[float | None], bool] | None = None,
+        *,
+        over: Callable[[str], bool] = lambda _alert: False,
+        several: bool = False,
+        most: int = MOST,
     ) -> None:
-        """`quiet`: whether a moment in UTC lies in hours that hold this way back; None: none do. `several`:
-        a burst goes as one."""
-        self._quiet, self._several, self._most = quiet, several, most
+        """`quiet`: whether a moment in UTC lies in hours that hold this way back; None: none do. `over`:
+        whether an alert is, though no notice here says so. `several`: a burst goes as one."""
+        self._quiet, self._over, self._several, self._most = quiet, over, several, most
         self._lock = threading.Lock()
         self._waiting: OrderedDict[str, Notice] = OrderedDict()
         self._of_alert: dict[str, deque[str]] = {}
@@ -62,8 +67,8 @@ class Tray:
         """What goes now, empty where nothing does; and what needs to go no more."""
         with self._lock:
             quiet = self._quiet is not None and self._quiet(utc_s)
-            over = self._over_by_now() if self._was_quiet and not quiet else []
-            self._was_quiet = quiet
+            over = self._over_by_now() if self._was_quiet and not quiet and utc_s is not None else []
+            self._was_quiet = quiet or (self._was_quiet and utc_s is None)
             return self._next(quiet), over
 
     def due(self, utc_s: float | None) -> bool:
@@ -99,9 +104,9 @@ class Tray:
         found = []
         for ids in list(self._of_alert.values()):
             own = [self._waiting[id] for id in ids]
-            begun, last = own[0].what in ("began", "came back"), own[-1].state in _OVER
+            begun = own[0].what in ("began", "came back") and own[0].alert not in self._alarms
             held = all(self._quiet(n.utc_s) for n in own)
-            if begun and last and held and own[0].alert not in self._alarms:
+            if begun and held and (own[-1].state in _OVER or self._over(own[0].alert)):
                 found += own
         for notice in found:
             self._remove(notice.id)

@@ -54,7 +54,8 @@ class WayThread(ABC):
     ) -> None:
         self.name, self.settings = name or settings.name, settings
         self._desk, self._outbox, self._first_retry_s = desk, outbox, first_retry_s
-        self._tray = Tray(desk.quiet if settings.quiet else None, several=self.several, most=most)
+        quiet = desk.quiet if settings.quiet else None
+        self._tray = Tray(quiet, over=desk.over, several=self.several, most=most)
         self._grades = GRADES[settings.from_grade]
         self._answered_for: set[str] = set()
         """Of a second way: the alerts that nobody had answered."""

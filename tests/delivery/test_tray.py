@@ -152,6 +152,17 @@ def test_what_was_over_before_the_quiet_hours_ended_is_dropped() -> None:
     assert len(tray) == 1
 
 
+def test_an_end_that_this_way_was_not_told_of_counts_too() -> None:
+    """And nothing is dropped before the time is known."""
+    over, stands = alert(1, utc_s=NOON_S + 10), alert(2, utc_s=NOON_S + 20)
+    tray = Tray(quiet, over=lambda name: name == over.alert)
+    tray.put([over, stands])
+
+    assert tray.next(None) == ((over,), [])
+    assert tray.next(NOON_S + 40) == ((), [])
+    assert tray.next(QUIET_S) == ((stands,), [over])
+
+
 def test_what_was_told_before_the_quiet_hours_has_its_end_told_after_them() -> None:
     tray = Tray(quiet)
     began = alert(1, utc_s=NOON_S - 10)
