@@ -142,6 +142,14 @@ class Finding(NamedTuple):
     A cause that has causes itself stands beside them here."""
 
 
+CHANGES = (
+    "began", "raised", "came back", "escalated", "unshelved", "released", "acknowledged", "shelved",
+    "suppressed", "fell silent", "heard again", "went", "ended",
+)  # fmt: skip
+"""Everything that can happen to an alert. The first six call somebody."""
+CALLS = CHANGES[:6]
+
+
 @dataclass(frozen=True, slots=True)
 class AlertChange:
     """One transition of one alert. `alert` is the same text through an alert's whole life."""
@@ -158,7 +166,7 @@ class AlertChange:
     reason: Reason
     """What was seen; of a suppressed one, what explains it."""
     what: str = "began"
-    """What happened: a row of `monitor.alerts.book.CHANGES`."""
+    """What happened: one of `CHANGES`."""
     until_s: float | None = None
     """Of a shelved one: when it is taken off the shelf, in elapsed seconds of this boot."""
 

@@ -39,13 +39,6 @@ from monitor.records import AlertChange, Finding, OpenAlert, Reason, RuleState, 
 BLIND_S = 180.0
 """Steps further apart than this leave a stretch in which nobody looked."""
 
-CHANGES = (
-    "began", "raised", "came back", "escalated", "unshelved", "released", "acknowledged", "shelved",
-    "suppressed", "fell silent", "heard again", "went", "ended",
-)  # fmt: skip
-"""Everything that can happen to an alert. The first six call somebody."""
-CALLS = CHANGES[:6]
-
 
 class AlertBook:
     """Every alert that wants somebody. Not thread-safe: it belongs to the pipeline."""
@@ -324,7 +317,9 @@ class AlertBook:
         boot = (self._boot or 0) if boot is None else boot
         at_s = self._at_s if at_s is None else at_s
         reason = line.because if line.because is not None else line.reason
-        return AlertChange(line.alert, *key, line.severity, boot, at_s, line.shown, reason, what, line.until_s)
+        return AlertChange(
+            line.alert, *key, line.severity, boot, at_s, line.shown, reason, what, line.until_s
+        )
 
 
 def _depth(finding: Finding) -> int:

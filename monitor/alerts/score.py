@@ -11,13 +11,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from monitor.alerts.book import CALLS
 from monitor.alerts.limits import Limit
 from monitor.alerts.lines import CHATTER_BEGINS, CHATTER_S, GRADE
 from monitor.alerts.preview import Outlook
 from monitor.alerts.rules import MINUTE_S, Rule
 from monitor.clock import DAY_S
-from monitor.records import AlertChange, Reason, RuleChange, Severity
+from monitor.records import CALLS, AlertChange, Reason, RuleChange, Severity
 
 A_DAY_MOST, TEN_MINUTES_MOST = 150, 10
 """Of EEMUA 191, from memory: beyond them an attended console is not to be managed."""

@@ -10,6 +10,7 @@ from monitor.delivery.letters import letter
 from monitor.delivery.program import run
 from monitor.delivery.way import IDLE_S, Outbox, WayThread
 from monitor.errors import DeliveryError
+from monitor.records import CALLS, Notice, Severity
 from monitor.settings import MessageWay
 
 PATIENCE_S = 45.0
@@ -35,6 +36,12 @@ class MessageWayThread(WayThread):
         self._address, self._why = address, why
         self._trouble = why if address is None else ""
         self._dropped_told = 0
+
+    def _is_mine(self, notice: Notice) -> bool:
+        """A letter for what calls somebody, and for how an alarm came to its end: all else is on the page."""
+        calls = notice.what in CALLS and notice.state == "active"
+        ends = notice.severity is Severity.ALARM and notice.what in ("acknowledged", "went", "ended")
+        return super()._is_mine(notice) and (notice.kind != "alert" or calls or ends)
 
     def _carry(self) -> None:
         while not self._stopping.is_set():

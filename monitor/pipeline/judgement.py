@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from monitor.alerts.book import CALLS, AlertBook
+from monitor.alerts.book import AlertBook
 from monitor.alerts.facts import Facts
 from monitor.alerts.findings import findings
 from monitor.alerts.flood import Flood, told_apart
@@ -18,6 +18,7 @@ from monitor.pipeline.memory import Memory
 from monitor.pipeline.recorder import Recorder
 from monitor.pipeline.teller import Teller
 from monitor.records import (
+    CALLS,
     AlertChange,
     Calls,
     Command,

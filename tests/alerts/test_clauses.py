@@ -17,14 +17,14 @@ from dataclasses import dataclass, field
 from hypothesis import settings, strategies
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from monitor.alerts.book import BLIND_S, CALLS, AlertBook
+from monitor.alerts.book import BLIND_S, AlertBook
 from monitor.alerts.jobs import JOBS, Jobs, excused
 from monitor.alerts.lines import SECOND_WAY_S
 from monitor.alerts.rules import RULES
 from monitor.alerts.shelf import MOST_S
 from monitor.alerts.sounding import Sounding
 from monitor.errors import CommandError
-from monitor.records import AlertChange, Finding, Mode, OpenAlert, Severity
+from monitor.records import CALLS, AlertChange, Finding, Mode, OpenAlert, Severity
 from tests.alerts.logbook import SAYS, finding
 
 ROOTS = {"low charge": "low voltage"}

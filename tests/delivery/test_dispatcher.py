@@ -7,12 +7,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from monitor.alerts.book import CHANGES
 from monitor.delivery.desk import Desk
 from monitor.delivery.dispatcher import Dispatcher
 from monitor.delivery.tray import MOST
 from monitor.errors import SettingsError
-from monitor.records import Notice, Reason, Severity
+from monitor.records import CHANGES, Notice, Reason, Severity
 from monitor.words.say import SENTENCES
 from tests.delivery.crew import NOON_S, Card, HandClock, alert, dispatching, settings, snapshot
 

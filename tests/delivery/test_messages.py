@@ -14,11 +14,13 @@ from typing import Any
 import pytest
 
 from monitor.delivery import message
+from monitor.delivery.desk import Desk
 from monitor.delivery.letters import LONGEST_SUBJECT, letter
-from monitor.delivery.message import addresses
+from monitor.delivery.message import MessageWayThread, addresses
 from monitor.records import Notice, Reason, Severity
+from monitor.settings import MessageWay
 from monitor.words.units import Dress
-from tests.delivery.crew import NOON_S, Card, alert, dispatching, ended
+from tests.delivery.crew import NOON_S, Card, HandClock, alert, dispatching, ended, settings
 from tests.sources.listening import eventually
 
 ALARM, WARNING, CAUTION = Severity
@@ -236,7 +238,7 @@ def test_quiet_hours_hold_a_letter_until_morning(tmp_path: Path, post: Post) -> 
         dispatcher.hand([over, stands, alarm, ended(over, utc_s=night_s + 60)])
         assert eventually(lambda: len(post.got) == 1)
         assert alarm.id in post.got[0]["message"]
-        assert eventually(lambda: dispatcher.ways()[0].waiting == 3)
+        assert eventually(lambda: alarm.id not in {n.id for _, n in card.rows()})
         assert dispatcher.ways()[0].failing_s == 0.0
         clock.at_s += 10 * 3600
         assert card.empty()
@@ -263,3 +265,31 @@ def test_every_kind_has_a_subject(kind: str) -> None:
     assert subject.startswith("Marram: ")
     assert "ways:" not in subject
     assert body.splitlines()[1] == "The time is not known."
+
+
+@pytest.mark.parametrize(
+    ("severity", "what", "state", "expected"),
+    [
+        (Severity.WARNING, "began", "active", True),
+        (Severity.WARNING, "escalated", "active", True),
+        (Severity.WARNING, "began", "suppressed", False),
+        (Severity.WARNING, "acknowledged", "acknowledged", False),
+        (Severity.WARNING, "fell silent", "active", False),
+        (Severity.ALARM, "acknowledged", "acknowledged", True),
+        (Severity.ALARM, "ended", "ended", True),
+        (Severity.ALARM, "suppressed", "suppressed", False),
+    ],
+)
+def test_a_letter_is_for_what_calls_and_for_an_alarms_end(
+    severity: Severity, what: str, state: str, expected: bool
+) -> None:
+    """Crews mute what tells the same again: the rest stands on the pages and on MQTT."""
+    of_boat = settings(
+        '[[ways]]\nkind = "message"\nname = "letter"\nfrom_grade = "caution"\nurls_file = "a"\n'
+    )
+    (kind,) = of_boat.ways
+    assert isinstance(kind, MessageWay)
+    way = MessageWayThread(kind, Desk(of_boat, HandClock()), Card(), "json://127.0.0.1:1")
+    way.put([replace(alert(1, severity), what=what, state=state)])
+
+    assert way.way().waiting == int(expected)

@@ -6,10 +6,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.alerts.book import CALLS
 from monitor.clock import Anchor
 from monitor.pipeline.watch import Pipeline
-from monitor.records import AlertChange, Estimate, Event, Frame, Message, Minute, Reason
+from monitor.records import CALLS, AlertChange, Estimate, Event, Frame, Message, Minute, Reason
 from monitor.settings import Settings
 from monitor.settings_file import parse_settings
 from simulators.packing import DBC

@@ -5,15 +5,15 @@ from dataclasses import dataclass
 from statistics import median
 from urllib.parse import urlencode
 
-from monitor.alerts.book import CALLS
 from monitor.alerts.rules import Rule
 from monitor.clock import DAY_S, MINUTE_S, Interval
 from monitor.errors import StorageError
-from monitor.records import AlertChange, EventKind, Severity
-from monitor.words.say import say
+from monitor.records import CALLS, AlertChange, EventKind, Severity
+from monitor.words.say import named, say
 from monitor.words.units import clock_time, date, span
 from web.presentation.alert_cards import GRADES, rule_name
 from web.presentation.figures import Reader
+from web.presentation.rule_preview import often
 from web.presentation.rules import rule_href, rulebook
 from web.watch import Record
 
@@ -91,7 +91,7 @@ def month(reader: Reader, record: Record | None) -> Month:
     id = "month: nothing" if not lives else "month: first, scored" if scored else "month: first"
     more = len(lives) - SHOWN
     return Month(
-        reader.say(id, alerts=len(lives), heard=heard, a_hundred=_a_hundred(heard),
+        reader.say(id, alerts="1 alert" if len(lives) == 1 else f"{len(lives)} alerts", heard=_heard(reader, heard),
                    scored=len(scored), false=sum(one.true is False for one in scored)),
         tuple(_worst(reader, lives)),
         tuple(_scored(reader, one) for one in lives[:SHOWN]),
@@ -137,10 +137,9 @@ def _worst(reader: Reader, lives: Sequence[Lived]) -> Iterable[Worst]:
     for key in sorted(kinds, key=weight, reverse=True)[:WORST]:
         ones = kinds[key]
         heard = sum(o.heard for o in ones)
-        told = reader.say("month: heard" if heard else "month: not heard",
-                          times=len(ones), heard=heard, a_hundred=_a_hundred(heard))  # fmt: skip
+        times = reader.say("month: how often", times=named(often(len(ones))), heard=_heard(reader, heard))
         reason, proposal, try_href = _why(reader, key[0], ones)
-        yield Worst(rule_name(reader, *key), rule_href(*_page(key)), told, reason, proposal, try_href)
+        yield Worst(rule_name(reader, *key), rule_href(*_page(key)), times, reason, proposal, try_href)
 
 
 def _page(key: tuple[str, str]) -> tuple[str, str]:
@@ -180,6 +179,8 @@ def _scored(reader: Reader, one: Lived) -> Scored:
     )
 
 
-def _a_hundred(heard: int) -> float:
-    """In a hundred nights, or days: from the month's thirty."""
-    return 100 * heard / (MONTH_S / DAY_S)
+def _heard(reader: Reader, times: int) -> str:
+    """ "heard twice: 7 in a hundred nights": from the month's thirty."""
+    if not times:
+        return reader.say("month: not heard")
+    return reader.say("month: heard", times=often(times), a_hundred=100 * times / (MONTH_S / DAY_S))
