@@ -84,15 +84,15 @@ SENTENCES: dict[str, str] = {
     "month: no clock": "The time is not known, so there is no month to look back on.",
     "month: nothing": "No alert in thirty days.",
     "month: first": (
-        "{alerts:count} alerts in thirty days, heard {heard:count} times: {a_hundred:count} in a hundred"
-        " nights. Nobody has said of any whether it was true."
+        "{alerts:text} in thirty days, {heard:text}. Nobody has said of any whether it was true."
     ),
     "month: first, scored": (
-        "{alerts:count} alerts in thirty days, heard {heard:count} times: {a_hundred:count} in a hundred"
-        " nights. Of {scored:count} that were judged {false:count} were false."
+        "{alerts:text} in thirty days, {heard:text}. Of {scored:count} that were judged {false:count} were"
+        " false."
     ),
-    "month: heard": "{times:count} in the month, heard {heard:count} times: {a_hundred:count} in 100 nights.",
-    "month: not heard": "{times:count} in the month, without a sound.",
+    "month: how often": "{times:text} in the month, {heard:text}.",
+    "month: heard": "heard {times:text}: {a_hundred:count} in a hundred nights",
+    "month: not heard": "without a sound",
     "month: false": "Of {scored:count} that were judged {false:count} were false.",
     "month: short": "Half of them lasted less than {half_s:span}.",
     "month: as told": "Nothing says that it was wrong.",

@@ -43,9 +43,12 @@ def test_the_worst_stand_first_with_a_reason_and_what_may_be_done(aboard: TestCl
     pump, charge, clock = (
         text.index(f"{title} {told}")
         for title, told in (
-            ("Pump running on (pressure pump)", "14 in the month, heard 14 times: 47 in 100 nights."),
-            ("Charge low (house)", "3 in the month, heard 3 times: 10 in 100 nights."),
-            (f"Clock not confirmed ({canned_alerts.HTML})", "2 in the month, without a sound."),
+            (
+                "Pump running on (pressure pump)",
+                "14 times in the month, heard 14 times: 47 in a hundred nights.",
+            ),
+            ("Charge low (house)", "3 times in the month, heard 3 times: 10 in a hundred nights."),
+            (f"Clock not confirmed ({canned_alerts.HTML})", "2 times in the month, without a sound."),
         )
     )
     assert pump < charge < clock

@@ -91,8 +91,8 @@ def month(reader: Reader, record: Record | None) -> Month:
     id = "month: nothing" if not lives else "month: first, scored" if scored else "month: first"
     more = len(lives) - SHOWN
     return Month(
-        reader.say(id, alerts="1 alert" if len(lives) == 1 else f"{len(lives)} alerts", heard=_heard(reader, heard),
-                   scored=len(scored), false=sum(one.true is False for one in scored)),
+        reader.say(id, alerts="1 alert" if len(lives) == 1 else f"{len(lives)} alerts",
+                   heard=_heard(reader, heard), scored=len(scored), false=sum(one.true is False for one in scored)),
         tuple(_worst(reader, lives)),
         tuple(_scored(reader, one) for one in lives[:SHOWN]),
         reader.say("month: more", count=more) if more > 0 else "",

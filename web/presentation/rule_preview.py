@@ -9,7 +9,7 @@ from monitor.clock import DAY_S, Interval
 from monitor.errors import StorageError
 from monitor.records import RuleChange
 from monitor.words.say import say
-from monitor.words.units import date, known
+from monitor.words.units import clock, date, known
 from web.drawing.axis import Axis, Tick, even_axis
 from web.drawing.lines import Point, height, path
 from web.presentation.figures import Reader
@@ -116,8 +116,8 @@ def _sentence(reader: Reader, o: Outlook) -> str:
         "sounding_s": o.sounding_s,
         "longest_s": o.longest_s,
         "share_pct": 100 * o.share,
-        "sounded": _times(len(o.sounded_s)),
-        "times": _times(o.times),
+        "sounded": often(len(o.sounded_s)),
+        "times": often(o.times),
     }
     if o.for_ever:
         return reader.say("preview: for ever", **facts)
@@ -132,7 +132,7 @@ def _sentence(reader: Reader, o: Outlook) -> str:
     )
 
 
-def _times(n: int) -> str:
+def often(n: int) -> str:
     return "once" if n == 1 else f"{n} times"
 
 
@@ -140,8 +140,9 @@ def _months(
     reader: Reader, record: Record | None, change: RuleChange, during: Interval, subject: str,
     now: Outlook | None, proposed: Outlook,
 ) -> Months:  # fmt: skip
-    axis = even_axis(during.start_s, during.end_s, reader.dress.zone)
     points = _curve(record, change.rule, subject, during)
+    during = _heard(points, during)
+    axis = even_axis(during.start_s, during.end_s, reader.dress.zone)
     limits = _lines(reader, change, subject)
     values = [v for _, v in points if known(v)] + [v for v, _, _ in limits]
     curve, lines = "", tuple[Line, ...]()
@@ -156,7 +157,14 @@ def _months(
         rows.insert(0, _row(axis, reader.say("preview: row now"), now))
     every_s = during.seconds / TICKS
     days = [during.start_s + (n + 0.5) * every_s for n in range(TICKS)]
-    return Months(curve, lines, tuple(rows), tuple(Tick(axis.x(s), date(s, reader.dress)) for s in days))
+    name = clock if every_s < DAY_S else date
+    return Months(curve, lines, tuple(rows), tuple(Tick(axis.x(s), name(s, reader.dress)) for s in days))
+
+
+def _heard(points: Sequence[tuple[float, float]], during: Interval) -> Interval:
+    """From the first that is recorded, a day at least: a watch that is young has no months to draw."""
+    first_s = next((t for t, v in points if known(v)), during.start_s)
+    return Interval(max(during.start_s, min(first_s, during.end_s - DAY_S)), during.end_s)
 
 
 def _row(axis: Axis, title: str, o: Outlook) -> Row:
