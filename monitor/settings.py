@@ -421,6 +421,13 @@ class Night(Section):
     """until then."""
 
 
+class Watches(Section):
+    """How the crew stands watches under way."""
+
+    changes: list[Annotated[int, Field(ge=0, le=23)]] = [0, 4, 8, 12, 16, 20]
+    """The hours of the ship's clock at which a watch is handed over, and a line says how things stand."""
+
+
 class WayOut(Section):
     """How the crew is told beyond the screens. Nothing is ever taken from it."""
 
@@ -479,6 +486,7 @@ class Settings(Section):
     reserves: Reserves = Reserves()
     limits: Limits = Limits()
     night: Night = Night()
+    watches: Watches = Watches()
     units: Units = Units()
     store: StoreSettings = StoreSettings()
     web: Web = Web()

@@ -17,6 +17,7 @@ from monitor.pipeline.clockwork import Clockwork
 from monitor.pipeline.energy import EnergyDesk
 from monitor.pipeline.health import Healths
 from monitor.pipeline.judgement import Judgement
+from monitor.pipeline.lines import LineKeeper
 from monitor.pipeline.memory import Memory
 from monitor.pipeline.mode import ModeKeeper
 from monitor.pipeline.recorder import Recorder
@@ -76,6 +77,8 @@ class Pipeline:
         self.watchers = Watchers(settings, memory, self.water.ahead)
         self._boots: dict[int, Boot] = {}
         self._judgement = Judgement(settings, writer, memory, teller or Nobody())
+        self._due = LineKeeper(settings)
+        memory.restore("lines", self._due.restore)
         self._healths = Healths(settings, self.router)
         self._beat = Beat(self)
         self._forecast_at_s = 0.0
@@ -196,6 +199,12 @@ class Pipeline:
             self._event(night)
         if self.energy.naming.changed:
             self._writer.remember("loads", self.energy.naming.state())
+        before = self._due.state()
+        lines = list(self._due.lines(utc_s, self.settings, lambda: self.snapshot(end_s), mode))
+        if self._due.state() != before:  # Remembered before it is told: never twice.
+            self._writer.remember("lines", self._due.state())
+        for kind, line in lines:
+            self._judgement.hand(kind, line, end_s, self._clockwork.utc_s)
 
     def _computed(self, end_s: float) -> dict[str, Column]:
         """What was estimated, kept beside what was measured, so that every page can draw its past."""

@@ -14,6 +14,7 @@ from monitor.words import (
     energy,
     filling,
     guided,
+    lines,
     nights,
     opinions,
     pages,
@@ -34,8 +35,9 @@ from monitor.words import (
 from monitor.words.units import FORMATS, UNKNOWN, Dress, known
 
 AREAS = (
-    alert_pages, alerts, buffer, cells, days, energy, filling, guided, nights, opinions, pages, pipeline,
-    plans, plumbing, previews, rights, scores, sources, store, supplies, upkeep, water, water_plans, ways,
+    alert_pages, alerts, buffer, cells, days, energy, filling, guided, lines, nights, opinions, pages,
+    pipeline, plans, plumbing, previews, rights, scores, sources, store, supplies, upkeep, water,
+    water_plans, ways,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 
@@ -51,8 +53,14 @@ class _Filler(Formatter):
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec in ("", "text"):
-            return UNKNOWN if value is None else str(value)
+            return (
+                self.clauses(value) if isinstance(value, list) else UNKNOWN if value is None else str(value)
+            )
         return FORMATS[format_spec](value, self.dress) if known(value) else UNKNOWN
+
+    def clauses(self, value: Sequence[Sequence[Any]]) -> str:
+        """[id, facts] each, put in a row."""
+        return "; ".join(say(Reason(id, facts), self.dress) for id, facts in value)
 
     def check_unused_args(self, *unused: Any) -> None:
         """A sentence need not use every fact."""

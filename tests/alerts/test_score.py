@@ -140,7 +140,8 @@ def test_a_smaller_limit_is_proposed_from_what_it_would_have_done() -> None:
     found = proposal(now, tries, run, "%")
     assert found is not None
     assert found[1] == RuleChange("low water", limit=25.75)
-    assert found[0].facts | {"times": 1, "instead": 10, "limit": 25.75} == found[0].facts
+    facts = dict(found[0].facts)
+    assert (facts["times"], facts["instead"], facts["limit"]) == (1, 10, 25.75)
     assert found[0].id in SENTENCES
     assert proposal(run(tries[0]), tries, run, "%") is None  # Once is nothing to better.
 
