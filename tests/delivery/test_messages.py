@@ -20,7 +20,9 @@ from monitor.delivery.message import MessageWayThread, addresses
 from monitor.records import Notice, Reason, Severity
 from monitor.settings import MessageWay
 from monitor.words.units import Dress
-from tests.delivery.crew import NOON_S, Card, HandClock, alert, dispatching, ended, settings
+from tests.brokers import Mosquitto
+from tests.delivery.crew import NOON_S, Card, HandClock, alert, dispatching, ended, listening, settings
+from tests.delivery.test_mqtt_way import WAY
 from tests.sources.listening import eventually
 
 ALARM, WARNING, CAUTION = Severity
@@ -126,6 +128,23 @@ def test_a_day_without_network_is_no_hundred_letters(tmp_path: Path, post: Post)
     assert rest["title"].startswith("Marram: 60 notices, the gravest: Voltage low (bank 0)")
     ids = rest["message"].splitlines()[-1].split(", ")
     assert ids == [n.id for n in [*day[::2], *day[1::2]]]
+
+
+def test_in_a_flood_of_a_thousand_the_alarms_are_first_on_every_way(tmp_path: Path, post: Post) -> None:
+    """Ten alarms at the end of 990 others. Of what each way then sends, the alarms come first."""
+    flood = [alert(n, CAUTION if n % 3 else WARNING) for n in range(990)]
+    alarms = [alert(n, ALARM, rule="burst") for n in range(990, 1000)]
+    with Mosquitto(tmp_path) as broker, listening(broker.port) as crew:
+        both = way(tmp_path, post.address, more='from_grade = "caution"') + WAY.format(broker.port)
+        with dispatching(both) as (dispatcher, card, _):
+            dispatcher.hand([*flood, *alarms])
+            assert crew.waits_for("alert", 12)
+            assert eventually(lambda: len(post.got) >= 2)
+        assert [p["id"] for p in crew.of("alert")][:12] == [n.id for n in [*alarms, *flood[:2]]]
+        for letter, alarm in zip(post.got, alarms, strict=False):
+            assert letter["message"].endswith(alarm.id)
+        left = {(name, n.id) for name, n in card.rows()}
+        assert {("post", n.id) for n in flood} <= left, "what is not sent stays on the card"
 
 
 def refusing(handler: BaseHTTPRequestHandler) -> None:
