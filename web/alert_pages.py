@@ -9,15 +9,15 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from monitor.alerts.jobs import JOBS
-from monitor.clock import MINUTE_S
-from monitor.errors import CommandError
+from monitor.clock import MINUTE_S, Interval
+from monitor.errors import CommandError, StorageError, WorkerError
 from monitor.records import Command
 from web.presentation.alerts import alerts
 from web.presentation.figures import Reader, reader_of
 from web.presentation.handover import guests, handover
-from web.presentation.month import month
+from web.presentation.month import MONTH_S, look_for, month
 from web.render import Page, Renderer
-from web.watch import Watch
+from web.watch import Foresees, Watch
 
 ALERTS = Page("alerts.html", "Alerts", ("alert_pages.css",))
 HANDOVER = Page("handover.html", "Watch", ("alert_pages.css",))
@@ -36,9 +36,18 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         return show.answer(request, ALERTS, reader, alerts(reader, start))
 
     @app.get("/alerts/month")
-    def month_page(request: Request) -> Response:
+    def month_page(request: Request, rule: Annotated[str, Query(max_length=60)] = "") -> Response:
+        """With a rule: a change of it is looked for that would have called less."""
         reader = reader_of(watch)
-        return show.answer(request, MONTH, reader, month(reader, watch.history()))
+        offer, trouble = None, ""
+        now_s = reader.snapshot.utc_s
+        if rule and now_s is not None and isinstance(watch, Foresees):
+            try:
+                offer = look_for(reader, watch, rule, Interval(now_s - MONTH_S, now_s))
+            except (CommandError, StorageError, WorkerError) as error:
+                rule, trouble = "", reader.say("rules: not so", why=str(error))
+        view = month(reader, watch.history(), rule, offer)
+        return show.answer(request, MONTH, reader, view, trouble=trouble)
 
     @app.post("/alerts/score")
     def score(alert: Name, true: Annotated[Literal["yes", "no"], Form()]) -> Response:

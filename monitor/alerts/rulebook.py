@@ -146,7 +146,8 @@ def _mistakes(settings: Settings, change: RuleChange, heads: int) -> Iterator[st
     if given and row is None:
         yield f"limit: the rule {change.rule!r} has no limit to move"
         return
-    if row is not None and row.of_banks and change.subject not in {b.name for b in settings.banks}:
+    banks = {b.name for b in settings.banks}
+    if given and row is not None and row.of_banks and change.subject not in banks:
         yield f"subject: {change.subject!r} is no bank; {change.rule!r} has a limit for each"
         return
     for where, value in given.items():

@@ -108,6 +108,14 @@ def test_delays_and_waking_are_a_rules_whatever_it_is_about(aboard: TestClient, 
     assert refused.status_code == 409
 
 
+def test_the_delay_of_a_rule_with_a_limit_for_each_bank_can_be_moved(
+    aboard: TestClient, watch: CannedWatch
+) -> None:
+    """It names no bank: the delay is the rule's."""
+    assert aboard.post(LOW, data={"on_delay": "2 min"}, headers=OWN).status_code == 303
+    assert watch.asked == [Command("rule", "", {"rule": "low voltage", "on_delay_s": 120.0})]
+
+
 @pytest.mark.parametrize(
     ("query", "why"),
     [

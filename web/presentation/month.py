@@ -1,186 +1,181 @@
-"""The month in alerts: which called most and why, and whether each was true."""
+"""The month in alerts: which called most and in vain, and whether each was true."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from statistics import median
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 
-from monitor.alerts.rules import Rule
+from monitor.alerts.limits import LIMITS
+from monitor.alerts.preview import Outlook
+from monitor.alerts.score import FALSE, TRUE, Life, Worst, a_hundred_nights, candidates, lives, proposal
+from monitor.alerts.score import tallies as tallied
+from monitor.alerts.score import worst as the_worst
 from monitor.clock import DAY_S, MINUTE_S, Interval
 from monitor.errors import StorageError
-from monitor.records import CALLS, AlertChange, EventKind, Severity
+from monitor.records import EventKind, Reason, RuleChange
 from monitor.words.say import named, say
 from monitor.words.units import clock_time, date, span
 from web.presentation.alert_cards import GRADES, rule_name
 from web.presentation.figures import Reader
+from web.presentation.rule import ONE_LIMIT
 from web.presentation.rule_preview import often
-from web.presentation.rules import rule_href, rulebook
-from web.watch import Record
+from web.presentation.rules import bounds, rule_href, rulebook
+from web.watch import Foresees, Record
 
 MONTH_S = 30 * DAY_S
-WORST = 5
 SHOWN = 60
-SHORT_S = 10 * MINUTE_S
-FEW = 3
-"""So many are needed before anything is said of how they go."""
-OVER = ("ended", "went")
+DEEDS = (
+    EventKind.FILL, EventKind.CHARGE, EventKind.JOB, EventKind.MODE, EventKind.TEST, EventKind.SERVICE,
+)  # fmt: skip
+"""What the crew did that may have ended an alert."""
+Offer = tuple[Reason, RuleChange] | None
 
 
 @dataclass(frozen=True, slots=True)
-class Lived:
-    """One alert of the month, from its first call to its end, if that is known."""
-
-    alert: str
-    rule: str
-    subject: str
-    severity: Severity
-    began_s: float
-    ended_s: float | None
-    calls: int
-    """How often it called somebody,"""
-    heard: int
-    """and how often that was to be heard: a caution makes no sound."""
-    because: str
-    true: bool | None
-
-    @property
-    def lasted_s(self) -> float | None:
-        return None if self.ended_s is None else self.ended_s - self.began_s
-
-
-@dataclass(frozen=True, slots=True)
-class Worst:
+class Vain:
     title: str
     href: str
     told: str
-    reason: str
+    why: str
+    find_href: str
+    """Where a change that would help is looked for; empty where that cannot be."""
     proposal: str
+    """What was found, if it was looked for."""
     try_href: str
-    """A change to look at, where one is proposed."""
 
 
 @dataclass(frozen=True, slots=True)
 class Scored:
     alert: str
-    when: str
     title: str
-    lasted: str
-    because: str
+    told: str
     score: str
-    """ "true", "false", or empty: nobody has said."""
+    """ "true" or "false" as the crew said; empty: nobody has."""
 
 
 @dataclass(frozen=True, slots=True)
 class Month:
     first: str
-    worst: tuple[Worst, ...]
+    worst: tuple[Vain, ...]
     lived: tuple[Scored, ...]
     more: str
 
 
-def month(reader: Reader, record: Record | None) -> Month:
+def month(reader: Reader, record: Record | None, asked: str = "", offer: Offer = None) -> Month:
+    """`asked`: the rule for which a change was looked for, and what was found."""
     now_s = reader.snapshot.utc_s
     if record is None or now_s is None:
         return Month(reader.say("no record" if record is None else "month: no clock"), (), (), "")
     try:
-        lives = lived(reader, record, Interval(now_s - MONTH_S, now_s + 1))
+        told, days = _lives(reader, record, now_s)
     except StorageError:
         return Month(reader.say("no record"), (), (), "")
-    heard = sum(one.heard for one in lives)
-    scored = [one for one in lives if one.true is not None]
-    id = "month: nothing" if not lives else "month: first, scored" if scored else "month: first"
-    more = len(lives) - SHOWN
+    sounded = sum(life.sounded for life in told)
+    judged = [life for life in told if life.word in (TRUE, FALSE)]
+    id = "month: nothing" if not told else "month: first, scored" if judged else "month: first"
+    first = reader.say(
+        id,
+        alerts="1 alert" if len(told) == 1 else f"{len(told)} alerts",
+        heard=_heard(reader, sounded, a_hundred_nights(sounded, days)),
+        scored=len(judged),
+        false=sum(life.word == FALSE for life in judged),
+    )
+    vain = [_vain(reader, w, asked, offer) for w in the_worst(tallied(told, days))]
+    newest = sorted(told, key=lambda life: -life.began_s)
+    more = len(told) - SHOWN
     return Month(
-        reader.say(id, alerts="1 alert" if len(lives) == 1 else f"{len(lives)} alerts",
-                   heard=_heard(reader, heard), scored=len(scored), false=sum(one.true is False for one in scored)),
-        tuple(_worst(reader, lives)),
-        tuple(_scored(reader, one) for one in lives[:SHOWN]),
+        first, tuple(vain), tuple(_scored(reader, life) for life in newest[:SHOWN]),
         reader.say("month: more", count=more) if more > 0 else "",
     )  # fmt: skip
 
 
-def lived(reader: Reader, record: Record, during: Interval) -> list[Lived]:
-    """The newest first. Raises StorageError."""
-    scores = {e.subject: bool(e.facts.get("true")) for e, _, _ in record.events(EventKind.SCORE, during)}
-    by_alert: dict[str, list[tuple[AlertChange, float]]] = {}
-    for change, utc_s in record.alert_changes(during):
-        if utc_s is not None and during.start_s <= utc_s:
-            by_alert.setdefault(change.alert, []).append((change, utc_s))
-    found = [_life(reader, alert, told, scores) for alert, told in by_alert.items()]
-    return sorted(found, key=lambda one: -one.began_s)
+def look_for(reader: Reader, watch: Foresees, rule: str, during: Interval) -> Offer:
+    """The smallest change that would have called half as often, tried on the history. Raises as
+    `Foresees.previews` does."""
+    if rule not in LIMITS:
+        return None
+    stands = [p for p in watch.previews(None, during, rule) if p.outlook is not None]
+    most = max(stands, key=lambda p: len(p.outlook.sounded_s) if p.outlook else 0, default=None)
+    if most is None or most.outlook is None:
+        return None
+    row, crew, book = LIMITS[rule], reader.settings.boat.crew, rulebook(reader)
+    subject = "" if rule in ONE_LIMIT else most.subject
+    limit = book.limit(rule, subject, reader.snapshot.mode, crew)
+    if limit is None:
+        return None
+    least, greatest = bounds(reader.settings, rule, subject, crew)
+    deadband = row.deadband(reader.settings, subject, crew)
+    tries = candidates(book.rules[rule], row, subject, limit, least, greatest, deadband)
+
+    def run(change: RuleChange) -> Outlook | None:
+        found = [p.outlook for p in watch.previews(change, during) if p.subject == most.subject]
+        return found[0] if found else None
+
+    return proposal(most.outlook, tries, run, row.unit)
 
 
-def _life(
-    reader: Reader, alert: str, told: Sequence[tuple[AlertChange, float]], scores: Mapping[str, bool]
-) -> Lived:
-    first, began_s = told[0]
-    ends = [utc_s for change, utc_s in told if change.state in ("ended", "returned")]
-    calls = [c for c, _ in told if c.what in CALLS and c.state == "active"]
-    heard = sum(c.severity is not Severity.CAUTION for c in calls)
-    gravest = min((c.severity for c, _ in told), key=list(GRADES).index)
-    return Lived(
-        alert, first.rule, first.subject, gravest, began_s, ends[-1] if ends else None, len(calls), heard,
-        say(first.reason, reader.dress), scores.get(alert),
+def _lives(reader: Reader, record: Record, now_s: float) -> tuple[list[Life], float]:
+    """What became of each, and over how many days. Raises StorageError."""
+    during = Interval(now_s - MONTH_S, now_s + 1)
+    events = [(e, utc_s) for e, utc_s, _ in record.events(None, during) if utc_s is not None]
+    said = {e.subject: bool(e.facts.get("true")) for e, _ in events if e.kind is EventKind.SCORE}
+    deeds = sorted(utc_s for e, utc_s in events if e.kind in DEEDS)
+    changes = [(c, s) for c, s in record.alert_changes(during) if s is not None and s >= during.start_s]
+    first_s = min([s for _, s in changes] + [s for _, s in events if s >= during.start_s], default=now_s)
+    days = min(MONTH_S, max(DAY_S, now_s - first_s)) / DAY_S
+    return lives(changes, said, rulebook(reader).rules, now_s, deeds), days
+
+
+def _vain(reader: Reader, w: Worst, asked: str, offer: Offer) -> Vain:
+    t = w.tally
+    told = reader.say("month: how often", times=named(often(t.count)),
+                      heard=_heard(reader, t.sounding, t.a_hundred_nights))  # fmt: skip
+    found, try_href = "", ""
+    if asked == t.rule:
+        found = reader.say("month: no change helps") if offer is None else say(offer[0], reader.dress)
+        try_href = "" if offer is None else _try_href(offer[1])
+    find = f"/alerts/month?rule={quote(t.rule)}" if t.rule in LIMITS and t.sounding > 1 else ""
+    return Vain(
+        rule_name(reader, t.rule), rule_href(t.rule), told, say(w.why, reader.dress),
+        find if asked != t.rule else "", found, try_href,
     )  # fmt: skip
 
 
-def _worst(reader: Reader, lives: Sequence[Lived]) -> Iterable[Worst]:
-    """By how often they were to be heard; what was false counts threefold."""
-    kinds: dict[tuple[str, str], list[Lived]] = {}
-    for one in lives:
-        kinds.setdefault((one.rule, one.subject), []).append(one)
-
-    def weight(key: tuple[str, str]) -> tuple[int, int]:
-        ones = kinds[key]
-        return sum(o.heard + 3 * (o.true is False) for o in ones), sum(o.calls for o in ones)
-
-    for key in sorted(kinds, key=weight, reverse=True)[:WORST]:
-        ones = kinds[key]
-        heard = sum(o.heard for o in ones)
-        times = reader.say("month: how often", times=named(often(len(ones))), heard=_heard(reader, heard))
-        reason, proposal, try_href = _why(reader, key[0], ones)
-        yield Worst(rule_name(reader, *key), rule_href(*_page(key)), times, reason, proposal, try_href)
+def _try_href(change: RuleChange) -> str:
+    given = {"subject": change.subject} if change.subject else {}
+    if change.limit is not None:
+        given["limit"] = f"{change.limit:.6g}"
+    if change.on_delay_s is not None:
+        given["on_delay"] = f"{change.on_delay_s / MINUTE_S:.4g} min"
+    return f"{rule_href(change.rule)}?{urlencode(given)}#preview"
 
 
-def _page(key: tuple[str, str]) -> tuple[str, str]:
-    return (key[0], key[1] if key[0] == "low voltage" else "")
-
-
-def _why(reader: Reader, rule: str, ones: Sequence[Lived]) -> tuple[str, str, str]:
-    """What is odd about it, what may be done, and the change to look at, if there is one."""
-    row: Rule | None = rulebook(reader).rules.get(rule)
-    scored = [o for o in ones if o.true is not None]
-    false = sum(o.true is False for o in scored)
-    lasted = [o.lasted_s for o in ones if o.lasted_s is not None]
-    if row is None:
-        return "", "", ""
-    if false * 2 > len(scored):
-        facts = {"false": false, "scored": len(scored)}
-        return reader.say("month: false", **facts), reader.say("month: look at its limit"), ""
-    if len(lasted) >= FEW and median(lasted) < SHORT_S:
-        longer_s = max(2 * row.on_delay_s, 1.5 * median(lasted))
-        reason = reader.say("month: short", half_s=median(lasted))
-        if longer_s < row.respond_s:
-            minutes = max(1, round(longer_s / MINUTE_S))
-            href = f"{rule_href(rule)}?{urlencode({'on_delay': f'{minutes} min'})}#preview"
-            return reason, reader.say("month: wait longer", on_s=minutes * MINUTE_S), href
-        return reason, reader.say("month: look at its limit"), ""
-    return reader.say("month: as told"), reader.say(f"{rule}: do"), ""
-
-
-def _scored(reader: Reader, one: Lived) -> Scored:
+def _scored(reader: Reader, life: Life) -> Scored:
     return Scored(
-        one.alert,
-        f"{date(one.began_s, reader.dress)}, {clock_time(one.began_s, reader.dress)}",
-        f"{GRADES[one.severity]}: {rule_name(reader, one.rule, one.subject)}",
-        "" if one.lasted_s is None else span(one.lasted_s, reader.dress),
-        one.because,
-        "" if one.true is None else "true" if one.true else "false",
+        life.alert,
+        f"{GRADES[life.severity]}: {rule_name(reader, life.rule, life.subject)}",
+        " ".join(_told(reader, life)),
+        life.word if life.word in (TRUE, FALSE) else "",
     )
 
 
-def _heard(reader: Reader, times: int) -> str:
-    """ "heard twice: 7 in a hundred nights": from the month's thirty."""
+def _told(reader: Reader, life: Life) -> Iterable[str]:
+    dress = reader.dress
+    began = f"{date(life.began_s, dress)}, {clock_time(life.began_s, dress)}"
+    if life.over_after_s is None:
+        yield reader.say("life: lasts", began=began)
+    else:
+        yield reader.say("life: over", began=began, lasted=span(life.over_after_s, dress))
+    if life.seen_after_s is not None:
+        yield reader.say("life: seen", after_s=life.seen_after_s)
+    else:
+        yield reader.say("life: not seen")
+    for word in ("escalated", "shelved", "chattered"):
+        if getattr(life, word):
+            yield reader.say(f"life: {word}")
+
+
+def _heard(reader: Reader, times: int, a_hundred: float) -> str:
+    """ "heard twice: 7 in a hundred nights"."""
     if not times:
         return reader.say("month: not heard")
-    return reader.say("month: heard", times=often(times), a_hundred=100 * times / (MONTH_S / DAY_S))
+    return reader.say("month: heard", times=often(times), a_hundred=a_hundred)

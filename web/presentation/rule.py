@@ -100,11 +100,9 @@ def _limits(
     reader: Reader, rule: str, subject: str, given: dict[str, str]
 ) -> tuple[Field | None, tuple[Field, ...]]:
     """The limit and those of other modes; none where a rule has none, or wants a subject first."""
-    if rule not in LIMITS or (
-        rule == "low voltage" and subject not in {b.name for b in reader.settings.banks}
-    ):
+    row, crew = LIMITS.get(rule), reader.settings.boat.crew
+    if row is None or (row.of_banks and subject not in {b.name for b in reader.settings.banks}):
         return None, ()
-    row, crew = LIMITS[rule], reader.settings.boat.crew
     least, most = bounds(reader.settings, rule, subject, crew)
     hint = reader.say("rule: bounds", least=number(least, reader.dress), most=in_unit(reader, rule, most))
     plain = _plain_limit(reader, rule, subject)

@@ -137,7 +137,7 @@ def _limits(
     if rule not in LIMITS:
         return
     whose: list[tuple[str, float | None]] = [(s.subject, s.limit) for s in states if s.limit is not None]
-    if not whose and rule != "low voltage":
+    if not whose and not LIMITS[rule].of_banks:
         crew = reader.settings.boat.crew
         whose = [("", book.limit(rule, "", reader.snapshot.mode, crew))]
     for subject, limit in whose[:MOST_SUBJECTS]:
