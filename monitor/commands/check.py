@@ -1,9 +1,12 @@
-"""`ebbwatch check`: what was understood of the settings, and what each source will listen to."""
+"""`ebbwatch check`: what was understood of the settings, what each source will listen to, who is told."""
 
 from pathlib import Path
 
 from monitor.commands.understand import understood
-from monitor.settings import CanSource, MqttSource, Settings
+from monitor.delivery.message import addresses
+from monitor.errors import RightsError
+from monitor.rights.private_file import read_private
+from monitor.settings import CanSource, MessageWay, MqttSource, Settings
 
 
 def check_settings(path: Path) -> None:
@@ -15,6 +18,12 @@ def check_settings(path: Path) -> None:
     for source in settings.sources:
         print(f"\n{source.name}: {_line(source)}; listened to for")
         print("\n".join(f"  {line}" for line in _listeners(settings, source.name) or ["nothing"]))
+    for way in settings.ways:
+        held = ", held back in quiet hours" if way.quiet else ""
+        only = ", only what nobody has answered" if way.second else ""
+        print(f"\nWay out {way.name}: {way.kind}, {way.from_grade} and graver{only}{held}")
+        if isinstance(way, MessageWay):
+            print(f"  {_addresses(way)}")
     deaf = [
         f"{key}: {s.name} has no feed: nothing will be known of it"
         for key, s in settings.subjects()
@@ -22,6 +31,17 @@ def check_settings(path: Path) -> None:
     ]
     if deaf:
         print("", *deaf, sep="\n")
+
+
+def _addresses(way: MessageWay) -> str:
+    try:
+        text = read_private(way.urls_file)
+    except RightsError as error:
+        return str(error)
+    if text is None:
+        return f"{way.urls_file}: no such file"
+    count = len(addresses(text))
+    return f"{count} address{'' if count == 1 else 'es'}"
 
 
 def _line(source: object) -> str:

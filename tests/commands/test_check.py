@@ -46,3 +46,19 @@ def test_what_has_no_feed_is_said(ebbwatch: Ebbwatch, tmp_path: Path) -> None:
 
     assert said.code == 0
     assert "tanks[0]: keel has no feed: nothing will be known of it" in said.out
+
+
+def test_who_is_told_and_whether_the_addresses_can_be_read(ebbwatch: Ebbwatch, tmp_path: Path) -> None:
+    path, file = sample_in(tmp_path), tmp_path / "addresses"
+    way = '[[ways]]\nkind = "message"\nname = "post"\nsecond = true\nurls_file = "addresses"\n'
+    path.write_text(path.read_text() + way)
+
+    assert "addresses: no such file" in ebbwatch("check", "--settings", path).out
+    file.write_text("json://kelp4711@example.org\n# one more\n")
+    file.chmod(0o644)
+    assert "chmod 600" in ebbwatch("check", "--settings", path).out
+    file.chmod(0o600)
+    said = ebbwatch("check", "--settings", path).out
+    assert "Way out boat's broker: mqtt, caution and graver\n" in said
+    assert "Way out post: message, warning and graver, only what nobody has answered\n  1 address\n" in said
+    assert "kelp4711" not in said
