@@ -18,14 +18,16 @@ from monitor.clock import Interval
 from monitor.delivery.dispatcher import Dispatcher
 from monitor.errors import CommandError, StorageError
 from monitor.pipeline.account import account
+from monitor.pipeline.preview import Preview, previews_of
 from monitor.pipeline.watch import Pipeline
-from monitor.records import Account, Command, Frame, Message, Notice, Snapshot
+from monitor.records import Account, Command, Frame, Message, Notice, RuleChange, Snapshot
 from monitor.settings import Settings
 from monitor.sources.inbox import Inbox
 from monitor.sources.open import open_sources
 from monitor.storage.history import History
 from monitor.storage.writer import Writer
 from monitor.system_clock import Clock, network_time_synchronised
+from monitor.worker import Worker
 
 log = logging.getLogger("ebbwatch")
 
@@ -41,7 +43,8 @@ COMPLAIN_EVERY_S = 60.0
 class Daemon:
     """The watch as a whole: one thread that takes in and assesses, beside the sources' and writer's.
 
-    It is what the screens are handed (`web.app.Watch`): `latest`, `history`, `account`, `submit`.
+    It is what the screens are handed (`web.app.Watch`): `latest`, `history`, `account`, `previews`,
+    `submit`.
     """
 
     def __init__(
@@ -55,6 +58,7 @@ class Daemon:
         self._commands: queue.SimpleQueue[tuple[Command, Future[None]]] = queue.SimpleQueue()
         self._stopping = threading.Event()
         self._history = History(settings.store.path)
+        self._worker = Worker()
         self._writer.open()
         boot = self._writer.begin_boot(boot_id)
         self._in_the_past = past
@@ -105,6 +109,7 @@ class Daemon:
         self._dispatcher.stop()
         self._writer.close()
         self._history.close()
+        self._worker.close()
 
     def latest(self) -> Snapshot:
         return self._latest
@@ -118,6 +123,15 @@ class Daemon:
         heard in it. Raises StorageError."""
         latest = self._latest
         return account(self._history, self.settings, latest.loads, during, latest.nights)
+
+    def previews(self, change: RuleChange | None, during: Interval, rule: str = "") -> tuple[Preview, ...]:
+        """What would have come of a rule, as it stands or with a change, for each subject: in the worker.
+
+        Raises CommandError for what cannot be, StorageError, WorkerError.
+        """
+        crew, heads = self._latest.calls.changes, self._pipeline.water.ahead.use.heads
+        path = self.settings.store.path
+        return self._worker.run(previews_of, path, self.settings, crew, change, during, heads, rule)
 
     def submit(self, command: Command) -> None:
         """Hand over what the crew asked for. Raises CommandError if it is refused or not answered."""

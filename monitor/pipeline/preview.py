@@ -25,6 +25,7 @@ NOT_RECORDED = Reason("preview: not recorded")
 ALL_SUBJECTS = ("plumbing may freeze", "water old")
 """Rules that have one limit, whatever they are about."""
 MODE_BEFORE_S = 60 * DAY_S
+LONGEST_S = 20 * 366 * DAY_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +68,9 @@ def previews(
         book, rule = book.changed(change, heads), change.rule
     if rule not in LIMITS:
         return (Preview(rule, change.subject if change else "", NOT_RECORDED, None),)
+    during = _kept(history, during)
+    if during.seconds <= 0:
+        return tuple(Preview(rule, subject, NOT_RECORDED, None) for subject in subjects(rule, settings))
     modes = _Modes.read(history, during, heads)
     of_one = change is not None and change.subject
     return tuple(
@@ -113,6 +117,13 @@ def _preview(
     heard = [Interval(*night) for night in nights if _heard(s.at_s[s.heard], night)]
     told = outlook(book.rules[rule], s, modes.awake(s.at_s), heard)
     return Preview(rule, subject, Reason(found.by), told)
+
+
+def _kept(history: History, during: Interval) -> Interval:
+    """The part of a span that can be recorded at all: from the first boot on, twenty years at most."""
+    begins = [begin_s for boot in history.boots() if (begin_s := boot.utc_s(0.0)) is not None]
+    start_s = max(during.start_s, min(begins, default=during.end_s))
+    return Interval(start_s, min(during.end_s, start_s + LONGEST_S))
 
 
 def _heard(heard_s: Floats, night: tuple[float, float]) -> bool:

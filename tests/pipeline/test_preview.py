@@ -213,6 +213,15 @@ def test_by_path_for_the_worker_and_as_it_stands(tmp_path: Path) -> None:
     assert told[0].outlook.times == 1
 
 
+def test_a_span_from_before_the_watch_is_cut_to_it(tmp_path: Path) -> None:
+    file = stored(tmp_path, {"boat water left": lambda n: 50.0 if 600 <= n < 800 else 80.0})
+    told = asked(file, RuleChange("low water", limit=60), Interval(0.0, NOON_S + DAY_S))["water"].outlook
+    assert told is not None
+    assert [(after(a), after(b)) for a, b in told.spans] == [(610, 830)]
+    before = asked(file, RuleChange("low water", limit=60), Interval(0.0, 1000.0))["water"]
+    assert before.outlook is None
+
+
 def test_everything_it_may_rest_on_has_its_sentence() -> None:
     from monitor.pipeline import recorded
 
