@@ -55,7 +55,25 @@ def test_without_a_record_the_watch_is_handed_over_all_the_same(
     assert "Nothing." in text
 
 
-def test_the_card_for_guests_is_one_sheet_and_bears_no_figure_of_the_boat(
+def test_the_watch_is_told_in_one_sentence_first(client_of: ClientOf) -> None:
+    """As the line that goes to the ways out has it (monitor.pipeline.lines), as a heading."""
+    html = client_of(canned("calm")).get("/handover").text
+    heading = html[html.index("<h1") : html.index("</h1>")]
+    assert "At anchor" in heading
+    assert "no alert is open" in heading
+
+
+@pytest.mark.parametrize(("hours", "told"), [(-8.0, True), (0.0, False), (-12.5, False)])
+def test_the_morning_line_stands_at_the_head_of_ahead_after_waking(
+    hours: float, told: bool, client_of: ClientOf
+) -> None:
+    """At 07:21, but neither at 15:21 nor at 02:51 by the ship's clock."""
+    watch = canned("well")
+    watch.snapshot = replace(watch.snapshot, utc_s=NOW_S + 3600 * hours)
+    assert ('class="morning"' in client_of(watch).get("/").text) == told
+
+
+def test_the_card_for_guests_is_one_sheet_and_bears_figures_only_with_their_moment(
     opened: Opened, watch: CannedWatch
 ) -> None:
     """A4, pages counted by the PDF's page objects (ISO 32000-1, 7.7.3.3), whatever calls now: the card hangs
@@ -65,6 +83,7 @@ def test_the_card_for_guests_is_one_sheet_and_bears_no_figure_of_the_boat(
     page.emulate_media(media="print")
     sheet = page.pdf(format="A4", prefer_css_page_size=True)
     assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
-    said = page.locator(".guests").inner_text()
+    said = " ".join(page.locator(".guests section:not(.as-it-stands)").all_inner_texts())
+    assert "Never" in said
     assert not any(sign.isdigit() for sign in said)
     assert page.locator(".alert:visible").count() == 0

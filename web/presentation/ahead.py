@@ -1,11 +1,13 @@
 """The home page: will it last, what sets that, what to do and by when."""
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from monitor.clock import DAY_S
+from monitor.pipeline.lines import NOT_BEFORE_H, UNDER_WAY, morning
 from monitor.records import Ebb, Severity
 from monitor.settings import Bank
-from monitor.words.say import named
+from monitor.words.say import named, say
 from monitor.words.units import HORIZON_DAYS, UNKNOWN, days_between, known, litres, moment, watts, wh
 from web.drawing.axis import next_noon
 from web.drawing.lines import at
@@ -19,6 +21,8 @@ from web.presentation.figures import (
     rests_href,
 )
 from web.presentation.frame import hears_all
+
+MORNING_H = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,8 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
+    morning: str
+    """The one sentence on waking, in the hours after it."""
     first: tuple[str, ...]
     amounts: tuple[Amount, ...]
     chart: Chart | None
@@ -48,7 +54,19 @@ class Ahead:
 
 def ahead(reader: Reader) -> Ahead:
     amounts = (_energy(reader), _water(reader))
-    return Ahead(_first_lines(reader, amounts), amounts, chart(reader), coming_days(reader))
+    return Ahead(_morning(reader), _first_lines(reader, amounts), amounts, chart(reader), coming_days(reader))
+
+
+def _morning(reader: Reader) -> str:
+    """While the crew may just have risen: awake and at rest, from four until four hours after they usually
+    rise."""
+    s = reader.snapshot
+    if s.utc_s is None or s.mode.people != "awake" or s.mode.place in UNDER_WAY:
+        return ""
+    hour = datetime.fromtimestamp(s.utc_s, UTC).astimezone(reader.dress.zone).hour
+    if not NOT_BEFORE_H <= hour < reader.settings.night.asleep_until + MORNING_H:
+        return ""
+    return say(morning(s, reader.settings), reader.dress)
 
 
 def _first_lines(reader: Reader, amounts: tuple[Amount, ...]) -> tuple[str, ...]:

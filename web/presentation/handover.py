@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from monitor.clock import HOUR_S, Interval
 from monitor.errors import StorageError
+from monitor.pipeline.lines import guests as guests_lines
+from monitor.pipeline.lines import handover as watch_line
 from monitor.records import AlertChange
 from monitor.words.say import named, say
 from monitor.words.units import clock_time
@@ -24,6 +26,8 @@ OUT = ("shelved", "suppressed")
 
 @dataclass(frozen=True, slots=True)
 class Handover:
+    line: str
+    """The whole of it in one sentence."""
     first: tuple[str, ...]
     amounts: tuple[tuple[str, str, str], ...]
     """Title, days, and what to do by when."""
@@ -41,6 +45,7 @@ def handover(reader: Reader, record: Record | None) -> Handover:
     s = reader.snapshot
     told = ahead(reader)
     return Handover(
+        line=say(watch_line(s, reader.settings), reader.dress),
         first=told.first,
         amounts=tuple((a.title, a.days, a.todo) for a in told.amounts),
         alerts=tuple(_alerts(reader)),
@@ -92,13 +97,23 @@ def _happened(reader: Reader, record: Record | None) -> Iterable[tuple[str, str,
 GUESTS = ("sounds", "water", "power", "never", "asks")
 
 
-def guests(reader: Reader) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Headings and lines of the card, without a figure: it hangs in the saloon for weeks."""
-    boat = reader.settings.boat.name
-    return tuple(
-        (
-            reader.say(f"guests: {part}"),
-            tuple(reader.say(f"guests: {part} {n}", boat=boat) for n in (1, 2, 3)),
-        )
-        for part in GUESTS
+@dataclass(frozen=True, slots=True)
+class GuestsCard:
+    now: tuple[str, ...]
+    """What holds as the boat stands now: figures, and so with their moment."""
+    parts: tuple[tuple[str, tuple[str, ...]], ...]
+    """Headings and lines that hold for weeks: without a figure."""
+
+
+def guests(reader: Reader) -> GuestsCard:
+    boat, crew = reader.settings.boat.name, reader.settings.boat.crew
+    return GuestsCard(
+        tuple(say(line, reader.dress) for line in guests_lines(reader.snapshot, reader.settings, crew)),
+        tuple(
+            (
+                reader.say(f"guests: {part}"),
+                tuple(reader.say(f"guests: {part} {n}", boat=boat) for n in (1, 2, 3)),
+            )
+            for part in GUESTS
+        ),
     )
