@@ -7,7 +7,8 @@ excess = fallen - pumped       0 tight or leaking downstream, above 0 lost befor
 from collections import deque
 from collections.abc import Mapping
 from itertools import pairwise
-from statistics import median
+from math import radians, tan
+from statistics import fmean, median
 from typing import Any, NamedTuple
 
 from monitor.clock import HOUR_S
@@ -15,11 +16,13 @@ from monitor.clock import HOUR_S
 LEVEL_SHARE = 0.0027
 """One level, averaged over a quarter of an hour, as a share of the tanks (sd): two of them are then 0.4 %
 apart. A sender's drift over a night is 0.2 to 0.5 % (common practice), and a year has thousands of spans."""
+OFF_MIDDLE = 12 / 55
+"""Senders are believed up to five degrees of heel. One that stands 12 cm off the middle of a tank 55 cm deep
+reads 12 / 55 tan 5 = 1.9 % more or less then: so far may levels be apart that were read at two heels."""
 UNDER_WAY_SHARE = 0.02
-"""The same under way. Up to five degrees of heel the senders are believed: one that stands 12 cm off the
-middle of a tank 55 cm deep reads 12 / 55 tan 5 = 1.9 % more or less then; the tacks change its sign."""
-STEADY_S = 15 * 60.0
-"""So long after the boat has come to rest the averaged level still remembers it."""
+"""The same under way, where nothing tells the heel."""
+AVERAGED_S = 20 * 60.0
+"""So long the averaged level remembers how the boat stood."""
 FLOW_SHARE, LEARNT_FLOW_SHARE = 0.10, 0.04
 """How well a pump's litres are known, before and after its flow has been learned."""
 KEPT_H = 24
@@ -49,7 +52,9 @@ class Mark(NamedTuple):
     filling: int
     """How many fills were before it: between fills the tanks only fall."""
     sd_L: float
-    """Of the level."""
+    """Of the level,"""
+    lean_L: float
+    """and how far the heel may have it off."""
 
 
 class Excess(NamedTuple):
@@ -87,7 +92,8 @@ class Balance:
         self._fillings = 0
         self._tank_L: float | None = None
         self._just_ran: deque[tuple[float, float]] = deque()
-        self._moved_s = float("-inf")
+        self._stood: deque[tuple[float, float, bool]] = deque()
+        """When, how far it leaned [L], and whether it moved and nothing told the heel."""
         self._began: Mark | None = None
         """Where the stretch of use under way began."""
         self.taught: list[float] = []
@@ -119,11 +125,20 @@ class Balance:
         self.filled()
         self._marks.clear()
 
-    def minute(self, at_s: float, tank_L: float | None, running: bool, moving: bool = False) -> None:
-        """The tanks together now; None while one of them is held, silent or stuck. `moving`: under way."""
-        if moving:
-            self._moved_s, self._began = at_s, None
-        steady = not 0.0 <= at_s - self._moved_s < STEADY_S
+    def minute(
+        self,
+        at_s: float,
+        tank_L: float | None,
+        running: bool,
+        heel_deg: float | None = None,
+        moving: bool = False,
+    ) -> None:
+        """The tanks together now; None while one of them is held, silent or stuck. The heel is None where
+        nothing tells it; `moving`: under way."""
+        lean_L = OFF_MIDDLE * tan(radians(heel_deg or 0.0)) * self._capacity_L
+        self._stood.append((at_s, lean_L, moving and heel_deg is None))
+        while not 0.0 <= at_s - self._stood[0][0] <= AVERAGED_S:
+            self._stood.popleft()
         if tank_L is None or running:
             return
         if self._tank_L is not None and tank_L > self._tank_L + max(JUMP_L, 0.02 * self._capacity_L):
@@ -133,10 +148,8 @@ class Balance:
             self._just_ran.popleft()
         if sum(seconds for _, seconds in self._just_ran) * self._set_L_per_s > LATE_L:
             return
-        sd_L = (LEVEL_SHARE if steady else UNDER_WAY_SHARE) * self._capacity_L
-        here = Mark(at_s, tank_L, self._ran_s, self._lone_s, self._fillings, sd_L)
-        if steady:
-            self._stretch(here)
+        here = Mark(at_s, tank_L, self._ran_s, self._lone_s, self._fillings, *self._doubt_L())
+        self._stretch(here)
         latest = self._marks[-1] if self._marks else None
         if latest is None or latest.filling != self._fillings or at_s - latest.at_s >= HOUR_S:
             self._marks.append(here)
@@ -144,7 +157,17 @@ class Balance:
                 self._marks.popleft()
             self._spans = None
 
+    def _doubt_L(self) -> tuple[float, float]:
+        """The level's standard deviation, and how far it may lean in the mean of the latest minutes."""
+        unsure = any(moved for _, _, moved in self._stood)
+        share = UNDER_WAY_SHARE if unsure else LEVEL_SHARE
+        return share * self._capacity_L, fmean(lean_L for _, lean_L, _ in self._stood)
+
     def _stretch(self, here: Mark) -> None:
+        usual_L = LEVEL_SHARE * self._capacity_L
+        if here.sd_L > usual_L or abs(here.lean_L) > 2 * usual_L:
+            self._began = None
+            return
         if self._began is None:
             self._began = here
             return
@@ -193,7 +216,9 @@ class Balance:
 
     def _excess(self, then: Mark, now: Mark, share: float) -> Excess:
         pumped_L = (now.ran_s - then.ran_s) * self.L_per_s
-        spread_L = (then.sd_L**2 + now.sd_L**2 + (share * pumped_L) ** 2 + 0.25) ** 0.5
+        leans_L = now.lean_L - then.lean_L
+        doubts_L = (then.sd_L, now.sd_L, leans_L, share * pumped_L, 0.5)
+        spread_L = sum(doubt_L**2 for doubt_L in doubts_L) ** 0.5
         lone_L = (now.lone_s - then.lone_s) * self.L_per_s
         hours = (now.at_s - then.at_s) / HOUR_S
         return Excess(hours, then.tank_L - now.tank_L, pumped_L, lone_L, spread_L)

@@ -36,6 +36,7 @@ class PumpPlumbing:
         self._tanks = [t for t in settings.tanks if not pump.tanks or t.name in pump.tanks]
         self._heaters = [h.name for h in settings.heaters]
         self._makers = [m.name for m in settings.watermakers]
+        self._heels = [f"{instrument.name} heel" for instrument in settings.instruments]
         self._promised_s = self._refill_s = 60.0 * pump_drawdown_L(pump) / pump.flow_L_per_min
         capacity_L = sum(t.capacity_L - t.unusable_L for t in self._tanks)
         self.habits = Habits(pump, settings.limits.pump_run_on_min * 60)
@@ -81,7 +82,8 @@ class PumpPlumbing:
         if any((minute.newest(f"{name} flow") or 0.0) > 0.0 for name in self._makers):
             balance.begin_anew()
         moving = minute.mode.place in ("sailing", "motoring")
-        balance.minute(minute.end_s, self._tanks_L(water.estimates), bool(ran_s), moving)
+        heel_deg = next((h for name in self._heels if (h := minute.mean(name)) is not None), None)
+        balance.minute(minute.end_s, self._tanks_L(water.estimates), bool(ran_s), heel_deg, moving)
         if ran_s == 0.0 and not asleep:
             signs.still_awake_s += passed_s
         signs.at_s, signs.estimates = minute.end_s, water.estimates

@@ -94,18 +94,32 @@ def test_a_tank_that_falls_alone_leaks_before_the_pump() -> None:
     assert excess.litres / excess.hours == pytest.approx(1.0, rel=0.1)
 
 
-def test_under_way_a_sender_that_leans_is_no_leak() -> None:
-    """12 cm off the middle of a tank 55 cm deep, a tank of 400 L reads 400 x 12 / 55 tan 4 = 6.1 L more at
-    four degrees of heel and as much less on the other tack, and neither heels it out of belief."""
-    lean_L = 400 * 12 / 55 * tan(radians(4))
-    under_way, at_rest = Balance(400.0, 10.0), Balance(400.0, 10.0)
+def sailed(heels: bool, told: bool, moving: bool) -> Balance:
+    """Six hours on one tack and six on the other, heeled four degrees; about the tack nothing is believed. A
+    sender 12 cm off the middle of a tank 55 cm deep reads 400 x 12 / 55 tan 4 = 6.1 L more, then as much
+    less."""
+    balance, lean_L = Balance(400.0, 10.0), 400 * 12 / 55 * tan(radians(4))
     for n in range(12 * 60):
-        tank_L = 300.0 + (lean_L if n < 6 * 60 else -lean_L)
-        under_way.minute(60.0 * (n + 1), tank_L, running=False, moving=True)
-        at_rest.minute(60.0 * (n + 1), tank_L, running=False)
+        tack = 1 if n < 6 * 60 else -1
+        level_L = None if 0 <= n - 6 * 60 < 30 else 300.0 + tack * lean_L
+        heel_deg = 4.0 * tack * heels if told else None
+        balance.minute(60.0 * (n + 1), level_L, False, heel_deg, moving)
+    return balance
 
-    assert under_way.falls_alone() is None
-    assert at_rest.falls_alone() is not None
+
+def test_a_sender_that_leans_is_no_leak() -> None:
+    assert sailed(heels=True, told=True, moving=True).falls_alone() is None
+    assert sailed(heels=True, told=False, moving=True).falls_alone() is None
+    assert sailed(heels=False, told=True, moving=False).falls_alone() is not None
+
+
+def test_a_boat_that_always_lists_is_told_of_her_leak() -> None:
+    """1 L/h for half a day is 12 L: eight times the 1.5 L of two readings at the same heel."""
+    balance = Balance(400.0, 10.0)
+    for n in range(12 * 60 + 10):
+        balance.minute(60.0 * (n + 1), 350.0 - n / 60, False, 3.0)
+
+    assert balance.falls_alone() is not None
 
 
 def test_under_way_a_torrent_is_still_told() -> None:
