@@ -89,7 +89,7 @@ LIMITS: dict[str, Limit] = {
         ),
         Limit(
             "water old", "days", False, lambda s, n, h: s.limits.water_age_days,
-            _fixed(3), _fixed(90), _fixed(0),
+            _fixed(3), _fixed(90), _fixed(1),
         ),
         Limit(
             "source silent", "s", False, lambda s, n, h: s.limits.silent_s or 60.0,

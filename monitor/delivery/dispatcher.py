@@ -60,8 +60,14 @@ class Dispatcher:
     def listen(self) -> None:
         self._listening = True
 
+    def post(self, notices: Sequence[Notice]) -> None:
+        """Give them to the card, where each is kept until its way has confirmed it."""
+        if self._listening:
+            for thread in self._ways:
+                thread.post(notices)
+
     def hand(self, notices: Sequence[Notice]) -> None:
-        """In order; each is kept until its way has confirmed it."""
+        """Deliver them, in order."""
         if not self._listening:
             return
         self._desk.take(notices)

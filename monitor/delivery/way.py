@@ -57,6 +57,8 @@ class WayThread(ABC):
         quiet = desk.quiet if settings.quiet else None
         self._tray = Tray(quiet, over=desk.over, several=self.several, most=most)
         self._grades = GRADES[settings.from_grade]
+        self._posted: dict[str, bool] = {}
+        """What was given to the card and is not being delivered yet: whether it is this way's."""
         self._answered_for: set[str] = set()
         """Of a second way: the alerts that nobody had answered."""
         self._stopping = threading.Event()
@@ -95,12 +97,20 @@ class WayThread(ABC):
         self._answered_for = set(self._remembered.get("unanswered", ()))
         self._forget(self._tray.put(waiting, tried=True))
 
+    def post(self, notices: Sequence[Notice]) -> None:
+        """Give those that are this way's to the card."""
+        own = [n for n in notices if self._is_mine(n)]
+        mine = {n.id for n in own}
+        self._posted |= {n.id: n.id in mine for n in notices}
+        if own:
+            self._outbox.post(self.name, own)
+
     def put(self, notices: Sequence[Notice]) -> None:
         """Deliver those that are this way's."""
-        own = [n for n in notices if self._is_mine(n)]
+        self.post([n for n in notices if n.id not in self._posted])
+        own = [n for n in notices if self._posted.pop(n.id, False)]
         if not own:
             return
-        self._outbox.post(self.name, own)
         self._forget(self._tray.put(own))
         self._due_s = self._desk.elapsed_s() if self._due_s is None else self._due_s
         self._news.set()

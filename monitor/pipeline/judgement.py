@@ -7,7 +7,7 @@ from typing import Any
 from monitor.alerts.book import AlertBook
 from monitor.alerts.facts import Facts
 from monitor.alerts.findings import findings
-from monitor.alerts.flood import Flood, told_apart
+from monitor.alerts.flood import Flood
 from monitor.alerts.jobs import Jobs, excused
 from monitor.alerts.rulebook import Rulebook
 from monitor.alerts.rules import MINUTE_S
@@ -73,23 +73,23 @@ class Judgement:
         self._tell(changes, facts.at_s, dates, begins=not before and self._flooded > 0)
 
     def _tell(self, changes: Sequence[AlertChange], at_s: float, dates: Dates, begins: bool = False) -> None:
-        """On the card first, then heard, then handed out. The book is remembered first of all: a kill in
-        between loses no alert that is on the card."""
-        recorded = True
+        """On the card first, then heard, then handed out. The book and what is to be told are given to the
+        card first of all: a kill in between loses no alert, and none that nobody is told of."""
+        notices = [_notice(c, dates) for c in self._flood.told_apart(changes)]
+        if begins:
+            told = Reason("flood", {"count": self._flooded})
+            id = f"flood/{self._boot}/{at_s:.3f}"
+            notices.append(Notice(id, "flood", at_s, dates(at_s), told, Severity.WARNING))
+        self.teller.post(notices)
         if changes:
             self._writer.remember("alerts", self._book.state())
             recorded = self._writer.alerts(changes, PATIENCE_S)
             for change in changes:
                 self._book.record(change.alert, recorded)
+            notices = notices if recorded else [replace(n, recorded=n.alert == "") for n in notices]
         called = {c.alert for c in changes if c.what in CALLS and c.what != "escalated"}
         self._sounding.take(at_s, self._book.open(), called, self._mode, self.rulebook.rules)
-        notices = [_notice(c, dates, recorded) for c in told_apart(changes, self._flooded)]
-        if begins:
-            told = Reason("flood", {"count": self._flooded})
-            id = f"flood/{self._boot}/{at_s:.3f}"
-            notices.append(Notice(id, "flood", at_s, dates(at_s), told, Severity.WARNING))
-        if notices:
-            self.teller.hand(notices)
+        self.teller.hand(notices)
 
     # ---- the crew
 
@@ -141,7 +141,9 @@ class Judgement:
 
     def hand(self, kind: str, reason: Reason, at_s: float, dates: Dates) -> None:
         """A sentence of the watch's own, to every way out."""
-        self.teller.hand([Notice(f"{kind}/{self._boot}/{at_s:.3f}", kind, at_s, dates(at_s), reason)])
+        notices = [Notice(f"{kind}/{self._boot}/{at_s:.3f}", kind, at_s, dates(at_s), reason)]
+        self.teller.post(notices)
+        self.teller.hand(notices)
 
     def _change_rule(self, command: Command, at_s: float) -> Event:
         rule, heads = str(command.facts.get("rule", "")), self._facts.heads if self._facts else 1
@@ -195,7 +197,7 @@ class Judgement:
         return tuple(found)
 
 
-def _notice(change: AlertChange, dates: Dates, recorded: bool) -> Notice:
+def _notice(change: AlertChange, dates: Dates) -> Notice:
     return Notice(
         id=f"{change.alert}/{change.what}/{change.boot}/{change.at_s:.3f}",
         kind="alert",
@@ -208,7 +210,6 @@ def _notice(change: AlertChange, dates: Dates, recorded: bool) -> Notice:
         subject=change.subject,
         state=change.state,
         what=change.what,
-        recorded=recorded,
         second=change.what == "escalated",
     )
 

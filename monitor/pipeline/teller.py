@@ -9,8 +9,11 @@ from monitor.records import Notice, Way
 class Teller(Protocol):
     """Hands notices to every way out (`monitor.delivery`). No call waits."""
 
+    def post(self, notices: Sequence[Notice]) -> None:
+        """Give them to the card, where each is kept until its way has confirmed it."""
+
     def hand(self, notices: Sequence[Notice]) -> None:
-        """In order; each is kept until its way has confirmed it."""
+        """Deliver them, in order: they have been posted."""
 
     def ways(self) -> tuple[Way, ...]:
         """How each way stands."""
@@ -18,6 +21,9 @@ class Teller(Protocol):
 
 class Nobody:
     """No way out: replay, and a boat that has set none."""
+
+    def post(self, notices: Sequence[Notice]) -> None:
+        """Nobody is there."""
 
     def hand(self, notices: Sequence[Notice]) -> None:
         """Nobody is there."""

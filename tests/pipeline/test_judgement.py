@@ -26,8 +26,15 @@ class Ear:
     shelf: Shelf
     heard: list[Notice] = field(default_factory=list)
     on_card: list[int] = field(default_factory=list)
+    posted: list[tuple[str, int]] = field(default_factory=list)
+    """What was given to the card, and how many changes had been waited for by then."""
+
+    def post(self, notices: Sequence[Notice]) -> None:
+        self.posted += [(n.id, len(self.shelf.changes)) for n in notices]
 
     def hand(self, notices: Sequence[Notice]) -> None:
+        if not notices:
+            return
         self.heard += notices
         self.on_card.append(len(self.shelf.changes))
 
@@ -63,6 +70,7 @@ def test_it_is_on_the_card_before_it_is_heard_and_handed_out() -> None:
     assert bench.ear.on_card == [1]
     assert bench.judgement.calls(20_000.0).sound.pattern == "alarm"
     assert bench.ear.heard[0].recorded
+    assert bench.ear.posted == [(bench.ear.heard[0].id, 0)], "a kill in between loses no notice"
 
 
 def test_a_card_that_stalls_does_not_keep_it_from_being_heard() -> None:
@@ -91,6 +99,18 @@ def test_a_flood_of_a_thousand_leaves_the_gravest_on_top_and_handed_first() -> N
     assert calls.sound.pattern == "alarm"
     assert [n.rule for n in bench.ear.heard if n.kind == "alert"][:1] == ["burst"]
     assert [n.kind for n in bench.ear.heard].count("flood") == 1
+
+
+def test_of_what_a_flood_only_counted_no_end_is_told() -> None:
+    bench = Bench()
+    holds = [finding("tank nearly full", "holds", f"tank {n}") for n in range(20)]
+    bench.judge(20_000.0, holds)
+    clear = [finding("tank nearly full", "clear", f"tank {n}") for n in range(20)]
+    for at_s in range(20_015, 20_100, 15):
+        bench.judge(float(at_s), clear)
+
+    assert {c.state for c in bench.shelf.changes} == {"active", "ended"}
+    assert [n.kind for n in bench.ear.heard] == ["flood"]
 
 
 def test_one_situation_is_handed_out_once_through_a_restart() -> None:

@@ -117,6 +117,9 @@ class Heard:
     def __init__(self) -> None:
         self.notices: list[Notice] = []
 
+    def post(self, notices: Sequence[Notice]) -> None:
+        pass
+
     def hand(self, notices: Sequence[Notice]) -> None:
         self.notices += [n for n in notices if n.kind in ("morning", "handover")]
 
