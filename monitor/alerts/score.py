@@ -77,9 +77,6 @@ class Worst:
 
     tally: Tally
     why: Reason
-    proposal: Reason | None
-    change: RuleChange | None
-    """What the proposal would be put in force with."""
 
 
 def lives(
@@ -228,18 +225,11 @@ def loudest(told: Iterable[Life]) -> tuple[int, int]:
     return found[0], found[1]
 
 
-def worst(
-    told: Sequence[Tally],
-    proposed: Callable[[str], tuple[Reason, RuleChange] | None] = lambda rule: None,
-    most: int = 5,
-) -> list[Worst]:
+def worst(told: Sequence[Tally], most: int = 5) -> list[Worst]:
     """Those that call in vain, the worst first: what was false counts three calls, what chatters two."""
     weights = [(t.sounding + 3 * t.false + 2 * t.chattering + t.doubtful, t) for t in told]
-    found = []
-    for _, tally in sorted((w for w in weights if w[0]), key=lambda w: (-w[0], w[1].rule))[:most]:
-        offer = proposed(tally.rule)
-        found.append(Worst(tally, _why(tally), *(offer or (None, None))))
-    return found
+    ranked = sorted((w for w in weights if w[0]), key=lambda w: (-w[0], w[1].rule))
+    return [Worst(tally, _why(tally)) for _, tally in ranked[:most]]
 
 
 def _why(t: Tally) -> Reason:

@@ -12,8 +12,7 @@ import pytest
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Interval
 from monitor.errors import CommandError
 from monitor.pipeline.preview import Preview, previews, previews_of
-from monitor.pipeline.proposals import proposed
-from monitor.records import Column, Event, EventKind, Minute, Mode, RuleChange
+from monitor.records import Column, Event, EventKind, Minute, RuleChange
 from monitor.storage.history import History
 from monitor.words.previews import SENTENCES
 from tests.alerts.boat import SETTINGS
@@ -237,16 +236,3 @@ def test_only_a_house_source_is_raised(tmp_path: Path) -> None:
     told = asked(file, RuleChange("source silent", limit=60))["bus"].outlook
     assert told is not None
     assert [after(s) for s in told.sounded_s] == [109]
-
-
-def test_a_change_is_proposed_by_the_record(tmp_path: Path) -> None:
-    """Under the settings' 60 L three dips to 55 L: 0 to 4 h, 10 to 14 h, 20 to 24 h. The limit may go from 0
-    to 225 L, so a step is 11.25 L: under 48.75 L it would never have sounded. A longer delay, of at most
-    eight times ten minutes, would have helped nothing in dips of four hours."""
-    file = stored(tmp_path, {"boat water left": lambda n: 55.0 if n // 60 % 10 < 4 else 80.0})
-    told = proposed(file, SETTINGS, (), "low water", "water", SPAN, 2, Mode("at anchor", "awake"))
-    assert told is not None
-    assert told[1] == RuleChange("low water", limit=48.75)
-    assert (told[0].facts["times"], told[0].facts["instead"]) == (0, 3)
-    assert proposed(file, SETTINGS, (), "hot cells", "house", SPAN, 2, Mode("at anchor", "awake")) is None
-    assert proposed(file, SETTINGS, (), "water old", "aft", SPAN, 2, Mode("at anchor", "awake")) is None

@@ -2,17 +2,23 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
 from monitor.clock import DAY_S, Interval
 from monitor.errors import StorageError
+from monitor.pipeline.preview import Preview, previews_of
 from monitor.records import AlertChange, Command, Reason, RuleChange, Severity
+from tests.alerts.boat import SETTINGS
+from tests.pipeline.test_preview import SPAN, stored
 from tests.web import canned_alerts
 from tests.web.canned import AT_S, NOW_S, CannedRecord, CannedWatch, canned
 from tests.web.conftest import PHONE, ClientOf, Opened
 from tests.web.test_pages import Words, text_of
+from web.presentation.figures import reader_of
+from web.presentation.month import look_for
 
 OWN = {"Origin": "http://127.0.0.1:8080"}
 
@@ -136,3 +142,21 @@ def test_nothing_unreadable_and_no_clock_are_said(watch: CannedWatch, client_of:
         assert said in text_of(client, "/alerts/month")
     watch.snapshot = replace(watch.snapshot, utc_s=None)
     assert "The time is not known" in Words(client_of(watch).get("/alerts/month").text).text
+
+
+def test_a_change_is_proposed_by_the_record(tmp_path: Path) -> None:
+    """Under the settings' 60 L three dips to 55 L: 0 to 4 h, 10 to 14 h, 20 to 24 h. The limit may go from 0
+    to 225 L, so a step is 11.25 L: under 48.75 L it would never have sounded. A longer delay, of at most
+    eight times ten minutes, would have helped nothing in dips of four hours."""
+    file = stored(tmp_path, {"boat water left": lambda n: 55.0 if n // 60 % 10 < 4 else 80.0})
+
+    class Kept:
+        def previews(self, change: RuleChange | None, during: Interval, rule: str = "") -> Sequence[Preview]:
+            return previews_of(file, SETTINGS, (), change, during, 2, rule)
+
+    reader = replace(reader_of(canned("calm")), settings=SETTINGS)
+    offer = look_for(reader, Kept(), "low water", SPAN)
+
+    assert offer is not None
+    assert offer[1] == RuleChange("low water", "water", limit=48.75)
+    assert (offer[0].facts["times"], offer[0].facts["instead"]) == (0, 3)
