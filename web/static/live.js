@@ -6,6 +6,7 @@
   var asOf = seen.dataset.asOf;
   var heardAt = Date.now();
   var heldUntil = 0;
+  var owed = false;
 
   function tell() {
     var s = Math.round((Date.now() - heardAt) / 1000);
@@ -22,7 +23,8 @@
     tell();
   }
 
-  /* A finger on a button, a choice half made: what is under it must not be replaced. */
+  /* A finger on a button, a choice half made: what is under it must not be replaced. It is as soon as that is
+     over. */
   function busy() {
     var at = document.activeElement;
     return Date.now() < heldUntil || (at && /^(SELECT|INPUT|TEXTAREA)$/.test(at.tagName) && at.closest("#live"));
@@ -30,8 +32,8 @@
 
   document.documentElement.classList.add("live");
   document.body.addEventListener("htmx:sseMessage", function (e) { heard(e.detail.data); });
-  document.body.addEventListener("htmx:beforeRequest", function (e) { if (busy()) { e.preventDefault(); } });
-  document.body.addEventListener("htmx:beforeSwap", function (e) { if (busy()) { e.detail.shouldSwap = false; } });
+  document.body.addEventListener("htmx:beforeRequest", function (e) { if (busy()) { e.preventDefault(); owed = true; } });
+  document.body.addEventListener("htmx:beforeSwap", function (e) { if (busy()) { e.detail.shouldSwap = false; owed = true; } });
   document.addEventListener("pointerdown", function () { heldUntil = Date.now() + 4000; });
   document.addEventListener("pointerup", function () { heldUntil = Date.now() + 700; });
 
@@ -50,5 +52,11 @@
         if (!document.querySelector("#live[hx-get]")) { window.location.reload(); }
       }, loud);
   });
-  window.setInterval(tell, 1000);
+  window.setInterval(function () {
+    tell();
+    if (owed && !busy()) {
+      owed = false;
+      window.htmx.trigger("#live", "owed");
+    }
+  }, 1000);
 }());
