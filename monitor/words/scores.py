@@ -2,6 +2,8 @@
 
 SENTENCES: dict[str, str] = {
     "score: false": "You called {false:count} of {count:count} false.",
+    "score: true": "{about:text}: the crew says it was true",
+    "score: false alarm": "{about:text}: the crew says it was a false alarm",
     "score: comes and goes": "It comes and goes: {chattering:count} of {count:count} came close together.",
     "score: never acted on": "Nobody ever acted on it, {count:count} times.",
     "score: gone before seen": "{doubtful:count} of {count:count} had gone before anybody saw them.",

@@ -153,3 +153,15 @@ def test_while_the_time_is_not_known_the_log_tells_the_last_that_happened(client
 def test_the_store_is_such_a_record(tmp_path: Path) -> None:
     assert isinstance(History(tmp_path / "boat.db"), Bracketed)
     assert not isinstance(CannedRecord(), Bracketed)
+
+
+def test_what_the_crew_said_of_an_alert_and_a_rule_is_told_by_its_name(client_of: ClientOf) -> None:
+    said = [
+        Event(EventKind.SCORE, "low charge/house/1/20.000", 1, 60.0, None, {"true": False}),
+        Event(EventKind.RULE, "low charge", 1, 70.0, None, {"rule": "low charge", "limit": 40}),
+    ]
+    text = log_of(client_of, Uncertain({1: NOW_S - HOUR_S}, [], said))
+
+    assert "Charge low (house): the crew says it was a false alarm" in text
+    assert "rule changed, Charge low" in text
+    assert "low charge/house" not in text

@@ -134,10 +134,22 @@ def _happened(
             found += _runs_by_hour(reader, events)
         for event, utc_s, _ in events:
             if wanted is not None or event.kind not in QUIET:
-                what, told = f"{event.kind}, {event.subject}", _facts(reader, event.facts)
+                facts = {} if event.kind is EventKind.SCORE else event.facts
+                what, told = f"{event.kind}, {_about(reader, event)}", _facts(reader, facts)
                 found.append(Happened(event.boot, event.start_s, utc_s, _length_s(event), what, told))
     touching = [h for h in found if h.utc_s is not None or _may_touch(brackets.get(h.boot), during)]
     return _in_order(touching)[::-1][:MOST]
+
+
+def _about(reader: Reader, event: Event) -> str:
+    """What it is about: of what the crew said of an alert or a rule, the rule's name."""
+    if event.kind not in (EventKind.SCORE, EventKind.RULE):
+        return event.subject
+    rule, _, rest = event.subject.partition("/")
+    about = rule_name(reader, rule, rest.partition("/")[0])
+    if event.kind is EventKind.RULE:
+        return about
+    return reader.say("score: true" if event.facts.get("true") else "score: false alarm", about=about)
 
 
 def did(reader: Reader, change: AlertChange) -> str:
