@@ -14,7 +14,7 @@ every delay anew: what was not seen is not counted. Nothing stays on the shelf t
 nobody knows how long the computer was off.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from monitor.alerts.lines import (
@@ -136,15 +136,14 @@ class AlertBook:
         """What is put aside, by rule and subject, and until when."""
         return self._shelf.all()
 
-    def began(self, alert: str) -> tuple[int, float]:
-        """The boot and the elapsed seconds in which an open alert began."""
-        _, line = self._found(alert)
-        return line.boot, line.began_s
+    def begins(self) -> dict[str, tuple[int, float]]:
+        """By alert: the boot and the elapsed seconds in which each open one began."""
+        return {line.alert: (line.boot, line.began_s) for line in self._lines.values()}
 
-    def record(self, alert: str, recorded: bool) -> None:
-        """Whether the alert's latest change is known to be on the card."""
+    def record(self, alerts: Collection[str], recorded: bool) -> None:
+        """Whether the latest change of each is known to be on the card."""
         for line in self._lines.values():
-            if line.alert == alert:
+            if line.alert in alerts:
                 line.recorded = recorded
 
     # ---- through a restart

@@ -84,8 +84,7 @@ class Judgement:
         if changes:
             self._writer.remember("alerts", self._book.state())
             recorded = self._writer.alerts(changes, PATIENCE_S)
-            for change in changes:
-                self._book.record(change.alert, recorded)
+            self._book.record({change.alert for change in changes}, recorded)
             notices = notices if recorded else [replace(n, recorded=n.alert == "") for n in notices]
         called = {c.alert for c in changes if c.what in CALLS and c.what != "escalated"}
         self._sounding.take(at_s, self._book.open(), called, self._mode, self.rulebook.rules)
@@ -186,9 +185,9 @@ class Judgement:
 
         One that began in a boot that has no place in time is shown from the start of the watch.
         """
-        found = []
+        found, begins = [], self._book.begins()
         for alert in self._book.open():
-            boot, since_s = self._book.began(alert.alert)
+            boot, since_s = begins[alert.alert]
             if boot != here.number:
                 utc_s = others[boot].utc_s(since_s) if boot in others else None
                 counted_s = here.elapsed_s(utc_s) if utc_s is not None else None

@@ -341,7 +341,7 @@ def test_a_restart_loses_no_open_alert_and_writes_nothing_twice() -> None:
 
     assert after.open() == book.open()
     assert after.step(2, 3.0, both) == []
-    assert after.began(pump.alert) == (1, 0.0)
+    assert after.begins()[pump.alert] == (1, 0.0)
 
 
 def test_an_alert_of_a_rule_that_is_gone_is_left_behind() -> None:
@@ -360,6 +360,6 @@ def test_an_alert_that_is_not_on_the_card_says_so() -> None:
     book = AlertBook()
     alert = one(book.step(1, 0.0, [finding("pump running on", "holds")])).alert
 
-    book.record(alert, False)
+    book.record([alert], False)
 
     assert [o.recorded for o in book.open()] == [False]
