@@ -255,7 +255,7 @@ def _guests(s: Snapshot, settings: Settings, heads: int) -> Iterator[Reason]:
     yield from _plugged(s, settings)
     shower_L = SHOWER_MIN * min((pump.flow_L_per_min for pump in settings.pumps), default=0.0)
     if shower_L:
-        yield Reason("line: guests shower", {"shower_L": shower_L, "share_pct": 100 * shower_L / litres})
+        yield Reason("line: guests shower", {"shower_L": shower_L})
     yield Reason("line: guests heads")
     yield Reason("line: guests call")
 

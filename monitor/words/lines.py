@@ -40,7 +40,7 @@ SENTENCES: dict[str, str] = {
         "The {inverter:text} carries {rated_W:watts}; {spare_W:watts} are to spare now. Plug in nothing that"
         " takes more, and ask before anything that heats."
     ),
-    "line: guests shower": ("A shower of two minutes takes {shower_L:litres}, {share_pct:pct} of one's day."),
+    "line: guests shower": "A shower of two minutes takes {shower_L:litres}.",
     "line: guests heads": "Nothing goes into the heads but what you have eaten first, and their own paper.",
     "line: guests call": "If anything sounds, smells or leaks, wake whoever has the watch.",
 }
