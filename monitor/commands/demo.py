@@ -86,11 +86,11 @@ def run_demo(*, port: int, speed: float, days: int, seed: int, browser: bool) ->
             args=(voyage, daemon, clock, buses, broker_line, now_s, days, stopping, console),
             daemon=True,
         )
-        life.start()
         if browser:
             webbrowser.open(f"http://127.0.0.1:{port}/")
+        server = server_for(daemon)
         try:
-            asyncio.run(serve(server_for(daemon), line))
+            asyncio.run(serve(server, line, life.start))
         finally:
             stopping.set()
             life.join(5)

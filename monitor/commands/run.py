@@ -4,7 +4,7 @@ import asyncio
 import logging
 import signal
 import socket
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from functools import partial
 from ipaddress import ip_address
 from pathlib import Path
@@ -34,18 +34,19 @@ def run_watch(settings_path: Path, listen: str, *, tls: bool = False) -> None:
         rights = rights_for(settings, settings_path, line)
         names = certified_names(settings) if tls else ()
         daemon = Daemon(settings, SystemClock(), kernel_boot_id())
-        daemon.start()
         try:
-            asyncio.run(serve(server_for(daemon, rights, names), line))
+            asyncio.run(serve(server_for(daemon, rights, names), line, daemon.start))
         finally:
             daemon.stop()
 
 
-async def serve(server: uvicorn.Server, line: socket.socket) -> None:
-    """Serve until SIGTERM or SIGINT, then return: uvicorn's own way would end the process at once."""
+async def serve(server: uvicorn.Server, line: socket.socket, begin: Callable[[], None]) -> None:
+    """Serve until SIGTERM or SIGINT, then return: uvicorn's own way would end the process at once. `begin` is
+    called as soon as a signal would be heeded: whoever says that he is ready can be told to stop."""
     loop = asyncio.get_running_loop()
     for sign in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(sign, partial(setattr, server, "should_exit", True))
+    begin()
     await server._serve([line])
 
 

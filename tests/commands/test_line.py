@@ -166,7 +166,7 @@ def test_every_mistake_in_the_settings_is_named_with_its_key(ebbwatch: Ebbwatch,
         assert sorted(keys) == sorted(
             [
                 "boat.crew", "banks[0].capacity_Ah", "banks[0].capacity_aH", "tanks[0].capacity_L",
-                "limits.low_charge_pct", "sources[1].bit_rate", "sources[2].port",
+                "limits.low_charge_pct", "sources[1].bit_rate", "sources[2].port", "ways[0].port",
             ]
         )  # fmt: skip
 
