@@ -20,6 +20,8 @@ VOLTAGE_DEADBAND_V = 0.2
 SEVERE_V_PER_CELL = 0.1
 """So far below the limit a bank is severely low."""
 DAYS_DEADBAND = 0.25
+PRESSING_DAYS = 1.0
+"""What runs out in days wants no answer within the half day that a warning means; under this it does."""
 WATER_DEADBAND = 0.03
 """Of the capacity."""
 UNSURE_PCT, EXPLAINED_PCT = 50.0, 60.0
@@ -145,6 +147,7 @@ def _days(
         _under(cautious, limit),
         _over(cautious, limit + DAYS_DEADBAND),
         Reason(f"alert: {rule}", told),
+        Severity.WARNING if cautious is not None and cautious < PRESSING_DAYS else None,
         under=roots,
     )
 

@@ -76,7 +76,7 @@ RULES: dict[str, Rule] = {
         Rule("charge today", _CAUTION, 30 * MINUTE_S, HOUR_S, 6 * HOUR_S, follows=True),
         Rule("few energy days", _WARNING, 30 * MINUTE_S, HOUR_S, 12 * HOUR_S, follows=True),
         Rule("low water", _WARNING, 10 * MINUTE_S, 30 * MINUTE_S, 12 * HOUR_S),
-        Rule("few water days", _WARNING, 30 * MINUTE_S, HOUR_S, 12 * HOUR_S, follows=True),
+        Rule("few water days", _CAUTION, 30 * MINUTE_S, HOUR_S, 24 * HOUR_S, raised=_WARNING, follows=True),
         # The limit of a run and the leak judge's sums are delays of their own.
         Rule("pump running on", _WARNING, 0, 0, 10 * MINUTE_S, raised=_ALARM),
         Rule("leak suspected", _WARNING, 0, 0, 12 * HOUR_S),

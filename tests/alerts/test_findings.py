@@ -230,3 +230,17 @@ def test_the_clock_and_the_store() -> None:
 
     assert found(facts, "clock not confirmed", "clock").holds
     assert found(facts, "store trouble", "store").reason == Reason("disk full")
+
+
+@pytest.mark.parametrize(("cautious", "grade"), [(2.9, None), (1.0, None), (0.9, Severity.WARNING)])
+def test_water_that_ends_within_a_day_is_a_warning_and_a_caution_before(
+    cautious: float, grade: Severity | None
+) -> None:
+    """A grade is a time to respond (IMO A.1021(26)); the day is the project's."""
+    finding = found(
+        but(estimates={("water_days", "water"): estimate("water_days", "water", cautious + 1, cautious)}),
+        "few water days",
+        "water",
+    )
+    assert finding.holds
+    assert (finding.severity, RULES["few water days"].severity) == (grade, Severity.CAUTION)

@@ -89,7 +89,8 @@ def test_the_words_advise_nothing_that_can_hurt() -> None:
 
     assert "never open the battery switch" in texts
     assert "never close off a relief valve" in texts
-    assert texts.count("battery switch") == len(re.findall("never open (?:a|the) battery switch", texts))
+    forbidden = re.findall("never (?:open|turn) (?:a|the) battery switch", texts)
+    assert texts.count("battery switch") == len(forbidden)
 
 
 def _sentences(area: object) -> dict[str, str]:
