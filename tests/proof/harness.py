@@ -43,6 +43,9 @@ class Case:
     """One line for each figure that misses what is claimed; empty when the claim holds."""
     slice: tuple[int, ...]
     """The seeds that the ordinary tests repeat: a second or two of work in all."""
+    whole: bool = True
+    """False until the proof has been run from end to end: nothing is claimed by it yet, and the ordinary
+    tests ask nothing of it."""
 
 
 def cases() -> list[Case]:
