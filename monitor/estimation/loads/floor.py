@@ -15,8 +15,8 @@ LEAST_ABOVE_W, LEAST_S, PAUSE_S = 6.0, 600.0, 120.0
 """What wanders lies so far above what stands, for so long; a shorter pause ends nothing."""
 WANDERS_W = 0.5
 """By how much its means of 30 s differ from one to the next: a lamp's do not."""
-SLOWEST_S = 3.0
-"""Of ten readings in 30 s and more, such a mean can be taken."""
+
+
 RIPPLE_W = 1.5
 """What stands lies so near its lower edge, as a rule."""
 WIDE = 4
@@ -48,10 +48,7 @@ def floor(rest: Trace) -> Floats:
 
 
 def wanders(rest: Trace, stands: Floats) -> list[Wander]:
-    """Where something ran whose power changes all along. A slow instrument cannot tell: in the few readings
-    of half a minute a pump or a start looks like it."""
-    if rest.step_s > SLOWEST_S:
-        return []
+    """Where something ran whose power changes all along."""
     per = max(1, round(SMOOTH_S / rest.step_s))
     above = means(rest.watts - stands, per)
     high = np.nan_to_num(above) > LEAST_ABOVE_W
