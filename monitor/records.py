@@ -349,14 +349,18 @@ class Account:
     ledger's begin on, NaN where nothing was heard. Together (without "made") they are what was used. [W]"""
 
 
+PLACES = ("at anchor", "alongside", "sailing", "motoring")
+PEOPLE = ("awake", "asleep", "away", "laid up")
+
+
 @dataclass(frozen=True, slots=True)
 class Mode:
     """Where the boat is and what her people do; `by_hand` when the crew said so."""
 
     place: str
-    """ "at anchor", "alongside", "sailing" or "motoring"."""
+    """One of `PLACES`."""
     people: str
-    """ "awake", "asleep", "away" or "laid up"."""
+    """One of `PEOPLE`."""
     by_hand: bool = False
 
 

@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, Response
 
 from web import light
 from web.presentation.figures import Reader
-from web.presentation.frame import PEOPLE, PLACES, frame
+from web.presentation.frame import PEOPLE_TO_CHOOSE, PLACES_TO_CHOOSE, frame
 from web.rights import acting_of
 
 HERE = Path(__file__).parent
@@ -112,8 +112,8 @@ class Renderer:
         return template.render(
             frame=frame(reader),
             view=view,
-            places=PLACES,
-            people=PEOPLE,
+            places=PLACES_TO_CHOOSE,
+            people=PEOPLE_TO_CHOOSE,
             path=request.url.path,
             **_rights(request),
             **more,

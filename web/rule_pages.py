@@ -15,11 +15,10 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from monitor.alerts.limits import LIMITS
-from monitor.alerts.rulebook import PEOPLE, PLACES
 from monitor.alerts.rules import RULES
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Interval
 from monitor.errors import CommandError, WorkerError
-from monitor.records import Command, RuleChange
+from monitor.records import PEOPLE, PLACES, Command, RuleChange
 from web.presentation.figures import Reader, reader_of
 from web.presentation.rule import rule_page
 from web.presentation.rule_preview import LOOK_BACK_S, Shown, shown

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from monitor.alerts.limits import LIMITS
 from monitor.alerts.rulebook import Rulebook
 from monitor.records import Estimate, Finding, Mode, Reading, Reason, SourceHealth, Way
 from monitor.settings import Settings
@@ -52,3 +53,7 @@ class Facts:
         limit = (self.rulebook or Rulebook(self.settings)).limit(rule, subject, self.mode, self.heads)
         assert limit is not None
         return limit
+
+    def deadband(self, rule: str, subject: str) -> float:
+        """How far beyond that limit it clears."""
+        return LIMITS[rule].deadband(self.settings, subject, self.heads)

@@ -14,16 +14,10 @@ from monitor.settings import Bank, Pump
 
 NEAR_LIMIT_PCT = 5.0
 """A likely charge this close above its limit is low when its band reaches below the limit."""
-CHARGE_DEADBAND_PCT = 3.0
-VOLTAGE_DEADBAND_V = 0.2
-"""Of a 12 V bank, in proportion above."""
 SEVERE_V_PER_CELL = 0.1
 """So far below the limit a bank is severely low."""
-DAYS_DEADBAND = 0.25
 PRESSING_DAYS = 1.0
 """What runs out in days wants no answer within the half day that a warning means; under this it does."""
-WATER_DEADBAND = 0.03
-"""Of the capacity."""
 UNSURE_PCT, EXPLAINED_PCT = 50.0, 60.0
 """How likely another cause of the pump's refills must be to keep a leak from being told, and to end it."""
 DEAD_WAY_S = 3600.0
@@ -58,7 +52,7 @@ def _voltages(facts: Facts) -> Iterator[Finding]:
         voltage_V = None if reading is None or reading.silent else reading.value
         limit_V = facts.limit("low voltage", bank.name)
         severe_V = limit_V - SEVERE_V_PER_CELL * bank.cells
-        deadband_V = VOLTAGE_DEADBAND_V * max(1, round(bank.nominal_V / 12))
+        deadband_V = facts.deadband("low voltage", bank.name)
         yield Finding(
             "low voltage",
             bank.name,
@@ -86,15 +80,15 @@ def _charges(facts: Facts) -> Iterator[Finding]:
 
 
 def _charge(facts: Facts, bank: Bank, charge: Estimate | None) -> Iterator[Finding]:
-    limit = facts.limit("low charge", bank.name)
+    limit, apart = (of("low charge", bank.name) for of in (facts.limit, facts.deadband))
     likely, low = _likely_and_low(charge)
     told = {"bank": bank.name, "likely_pct": likely, "low_pct": low, "limit_pct": limit}
     is_low = is_over = edge_low = edge_over = None
     if likely is not None and low is not None:
         is_low = likely < limit or (likely <= limit + NEAR_LIMIT_PCT and low < limit)
         edge_low = low < limit and not is_low
-        edge_over = low >= limit + CHARGE_DEADBAND_PCT
-        is_over = not is_low and (edge_over or likely >= limit + NEAR_LIMIT_PCT + CHARGE_DEADBAND_PCT)
+        edge_over = low >= limit + apart
+        is_over = not is_low and (edge_over or likely >= limit + NEAR_LIMIT_PCT + apart)
     graver = (("cut off", bank.name), ("low voltage", bank.name))
     yield Finding("low charge", bank.name, is_low, is_over, Reason("alert: low charge", told), under=graver)
     yield Finding(
@@ -122,7 +116,7 @@ def _water(facts: Facts) -> Iterator[Finding]:
         return
     left_L, _ = _likely_and_low(facts.estimates.get(("left_L", "water")))
     limit_L = facts.limit("low water", "water")
-    deadband_L = WATER_DEADBAND * sum(tank.capacity_L for tank in tanks)
+    deadband_L = facts.deadband("low water", "water")
     yield Finding(
         "low water",
         "water",
@@ -145,7 +139,7 @@ def _days(
         rule,
         subject,
         _under(cautious, limit),
-        _over(cautious, limit + DAYS_DEADBAND),
+        _over(cautious, limit + facts.deadband(rule, subject)),
         Reason(f"alert: {rule}", told),
         Severity.WARNING if cautious is not None and cautious < PRESSING_DAYS else None,
         under=roots,

@@ -6,8 +6,16 @@ What a rule does not have here rests on physics or on a judgement, and its limit
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from monitor.estimation.freezing import CLEARS_K
+from monitor.estimation.water_age import DEADBAND_DAYS
 from monitor.settings import Settings
 
+CHARGE_DEADBAND_PCT = 3.0
+DAYS_DEADBAND = 0.25
+VOLTAGE_DEADBAND_V = 0.2
+"""Of a 12 V bank, in proportion above."""
+WATER_DEADBAND = 0.03
+"""Of the capacity. All four are common practice."""
 Of = Callable[[Settings, str, int], float]
 """Of the settings, the subject and how many are aboard."""
 
@@ -43,8 +51,9 @@ def _low_V(settings: Settings, subject: str, heads: int) -> float:
 
 
 def _volts_apart(settings: Settings, subject: str, heads: int) -> float:
-    """0.2 V of a 12 V bank, in proportion above (common practice)."""
-    return 0.2 * max(1, round(next(b for b in settings.banks if b.name == subject).nominal_V / 12))
+    return VOLTAGE_DEADBAND_V * max(
+        1, round(next(b for b in settings.banks if b.name == subject).nominal_V / 12)
+    )
 
 
 def _tanks_L(share: float) -> Of:
@@ -61,19 +70,19 @@ LIMITS: dict[str, Limit] = {
         Limit("low voltage", "V", True, _low_V, _bank_V(2.7, 1.8), _bank_V(3.25, 2.08), _volts_apart, True),
         Limit(
             "low charge", "%", True, lambda s, n, h: s.limits.low_charge_pct,
-            _fixed(5), _fixed(90), _fixed(3),
+            _fixed(5), _fixed(90), _fixed(CHARGE_DEADBAND_PCT),
         ),
         Limit(
             "few energy days", "days", True, lambda s, n, h: s.limits.energy_days,
-            _fixed(0.25), _fixed(9), _fixed(0.25),
+            _fixed(0.25), _fixed(9), _fixed(DAYS_DEADBAND),
         ),
         Limit(
             "low water", "L", True, lambda s, n, h: s.low_water_for_L(h),
-            _fixed(0), _tanks_L(0.9), _tanks_L(0.03),
+            _fixed(0), _tanks_L(0.9), _tanks_L(WATER_DEADBAND),
         ),
         Limit(
             "few water days", "days", True, lambda s, n, h: s.limits.water_days,
-            _fixed(0.5), _fixed(30), _fixed(0.25),
+            _fixed(0.5), _fixed(30), _fixed(DAYS_DEADBAND),
         ),
         Limit(
             "pump running on", "min", False, lambda s, n, h: s.limits.pump_run_on_min,
@@ -85,11 +94,11 @@ LIMITS: dict[str, Limit] = {
         ),
         Limit(
             "plumbing may freeze", "°C", True, lambda s, n, h: s.limits.freezing_C,
-            _fixed(1), _fixed(10), _fixed(1),
+            _fixed(1), _fixed(10), _fixed(CLEARS_K),
         ),
         Limit(
             "water old", "days", False, lambda s, n, h: s.limits.water_age_days,
-            _fixed(3), _fixed(90), _fixed(1),
+            _fixed(3), _fixed(90), _fixed(DEADBAND_DAYS),
         ),
         Limit(
             "source silent", "s", False, lambda s, n, h: s.limits.silent_s or 60.0,

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.alerts.book import BLIND_S
-from monitor.alerts.findings import CHARGE_DEADBAND_PCT, NEAR_LIMIT_PCT
-from monitor.alerts.limits import Limit
+from monitor.alerts.findings import NEAR_LIMIT_PCT
+from monitor.alerts.limits import CHARGE_DEADBAND_PCT, Limit
 from monitor.alerts.lines import CHATTER_BEGINS, CHATTER_MOST, CHATTER_S
 from monitor.alerts.rules import Rule
 from monitor.clock import DAY_S, Interval

@@ -11,11 +11,8 @@ from typing import Any
 from monitor.alerts.limits import LIMITS
 from monitor.alerts.rules import RULES, Rule
 from monitor.errors import CommandError, SettingsError
-from monitor.records import Mode, RuleChange, Severity
+from monitor.records import PEOPLE, PLACES, Mode, RuleChange, Severity
 from monitor.settings import Settings
-
-PLACES = ("at anchor", "alongside", "sailing", "motoring")
-PEOPLE = ("awake", "asleep", "away", "laid up")
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from monitor.alerts.book import AlertBook
-from monitor.alerts.facts import Facts
+from monitor.alerts.facts import ANCHORED, Facts
 from monitor.alerts.findings import findings
 from monitor.alerts.flood import Flood
 from monitor.alerts.jobs import Jobs, excused
@@ -25,7 +25,6 @@ from monitor.records import (
     Event,
     EventKind,
     Job,
-    Mode,
     Notice,
     OpenAlert,
     Reason,
@@ -56,7 +55,7 @@ class Judgement:
         self._flooded = 0
         self._facts: Facts | None = None
         self._boot = 0
-        self._mode = Mode("at anchor", "awake")
+        self._mode = ANCHORED
 
     # ---- judging
 

@@ -9,11 +9,9 @@ import numpy as np
 from monitor.clock import MINUTE_S
 from monitor.errors import CommandError
 from monitor.estimation.watcher import LIVE_V, RUNNING_RPM
-from monitor.records import Column, Mode
+from monitor.records import PEOPLE, PLACES, Column, Mode
 from monitor.settings import Settings
 
-PLACES = ("at anchor", "alongside", "sailing", "motoring")
-PEOPLE = ("awake", "asleep", "away", "laid up")
 UNDER_WAY_KN = 1.0
 SETTLE_MIN = 10
 """A change of place is believed when it has held for this long."""

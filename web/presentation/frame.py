@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from monitor.records import PEOPLE, PLACES
 from monitor.words.say import named, say
 from monitor.words.units import clock, clock_time, date, span
 from web.presentation.alert_cards import Cards, alert_cards
@@ -9,8 +10,8 @@ from web.presentation.figures import Reader, quantity_of
 from web.presentation.sound import Told, sound
 
 AS_DETECTED = "as detected"
-PLACES = ("at anchor", "alongside", "sailing", "motoring", AS_DETECTED)
-PEOPLE = ("awake", "asleep", "away", "laid up", AS_DETECTED)
+PLACES_TO_CHOOSE = (*PLACES, AS_DETECTED)
+PEOPLE_TO_CHOOSE = (*PEOPLE, AS_DETECTED)
 
 
 @dataclass(frozen=True, slots=True)

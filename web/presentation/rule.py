@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 from monitor.alerts.limits import LIMITS
-from monitor.alerts.rulebook import PEOPLE, PLACES
 from monitor.alerts.rules import Rule
-from monitor.records import RuleChange, Severity
+from monitor.records import PEOPLE, PLACES, RuleChange, Severity
 from monitor.words.units import known, number, span
 from web.presentation.alert_cards import GRADES, rule_name
 from web.presentation.figures import Reader
