@@ -172,6 +172,7 @@ class Boat:
             generator=generator.since_s is not None,
             latitude=self.latitude,
             longitude=self.longitude,
+            way=self._way(),
             cabin=cabin,
             sea=sea,
             engine_s=engine.for_s(self.now_s),
@@ -217,11 +218,16 @@ class Boat:
             if machine.since_s is not None:
                 machine.hours += seconds / HOUR_S
         self.making_hours += seconds / HOUR_S * (self.making_L_per_h > 0)
-        if self.place == "sailing":
-            way = self.scenario.speed_kn * KNOT_DEG_PER_S * seconds
-            course = math.radians(self.scenario.course_deg)
-            self.latitude += way * math.cos(course)
-            self.longitude += way * math.sin(course) / math.cos(math.radians(self.latitude))
+        north, east = self._way()
+        self.latitude += north * seconds
+        self.longitude += east * seconds
+
+    def _way(self) -> tuple[float, float]:
+        """Degrees a second to the north and to the east; none at rest."""
+        if self.place not in ("sailing", "motoring"):
+            return 0.0, 0.0
+        way, course = self.scenario.speed_kn * KNOT_DEG_PER_S, math.radians(self.scenario.course_deg)
+        return way * math.cos(course), way * math.sin(course) / math.cos(math.radians(self.latitude))
 
 
 def _cells(scenario: Scenario, seed: int) -> tuple[Cell, ...]:

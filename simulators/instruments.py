@@ -132,6 +132,11 @@ def _steady(value: Callable[[Stretch], float], sd: float) -> Reading:
     return lambda i, s, t: value(s) + i.noise(t, sd)
 
 
+def _run(s: Stretch, t: Floats, axis: int) -> Floats:
+    """Degrees since the beginning of the stretch."""
+    return s.conditions.way[axis] * (t - s.start_s)
+
+
 def _pre_alarm(i: Instruments, s: Stretch, t: Floats) -> Floats:
     return bms.pre_alarm(_highest_V(s, t), _lowest_V(s, t), at(s, t, s.electrics.bank_A), _coldest_C(s, t))
 
@@ -193,8 +198,8 @@ READINGS: dict[str, Reading] = {
     "heater": lambda i, s, t: np.interp(t, *_heater(s)) + i.noise(t, 0.05),
     "element": lambda i, s, t: np.full(len(t), float(s.water.heater[-1][2])),
     "converter A": lambda i, s, t: at(s, t, s.electrics.converter_A) + i.noise(t, 0.03),
-    "latitude": _steady(lambda s: s.conditions.latitude, 1.5e-5),
-    "longitude": _steady(lambda s: s.conditions.longitude, 2e-5),
+    "latitude": lambda i, s, t: s.conditions.latitude + _run(s, t, 0) + i.noise(t, 1.5e-5),
+    "longitude": lambda i, s, t: s.conditions.longitude + _run(s, t, 1) + i.noise(t, 2e-5),
     "date": lambda i, s, t: np.floor(t / 86400),
     "time": lambda i, s, t: t % 86400,
     "cabin": _steady(lambda s: s.conditions.cabin, 0.03),

@@ -24,6 +24,9 @@ class Conditions:
     generator: bool
     latitude: float
     longitude: float
+    """At the beginning, as all that follows."""
+    way: tuple[float, float]
+    """Degrees a second to the north and to the east."""
     cabin: float
     sea: float
     engine_s: float

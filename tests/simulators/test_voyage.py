@@ -358,6 +358,9 @@ def test_a_passage_goes_somewhere_heeled_and_uses_twice_as_much() -> None:
     sailing = [line["house_W"] for line in truth if "house_W" in line and line["time"] > "2026-10-01T12"]
 
     assert latitudes[-1] < latitudes[0] - 1.0
+    # 5.2 knots on 215 degrees, a minute of latitude the mile, a word each minute: never by jumps.
+    southing = -60 * np.diff(latitudes[-60 * 24 :])
+    assert southing == pytest.approx(5.2 / 60 * np.cos(np.radians(35)), abs=0.006)
     assert abs(np.mean(heel[-100:])) > 6
     assert 120 <= np.mean(sailing) <= 220
     assert not events(truth, "cut")
