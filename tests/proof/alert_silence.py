@@ -93,9 +93,8 @@ class Unheard(Watered):
                 quiet.update(dict.fromkeys(CARRIES[source], since_s))
         values = dict(WELL)
         for name in STEADY:
-            since_s = quiet.get(name)
-            if since_s is None and (self._dark or self.dead):
-                since_s = self._silent_since(at_s, name)
+            own_s = self._silent_since(at_s, name) if self._dark or self.dead else None
+            since_s = min((s for s in (quiet.get(name), own_s) if s is not None), default=None)
             if since_s is not None:
                 said = self._said_V if name == "house voltage" else WELL[name].value
                 values[name] = Reading(since_s - self.boot_s, said, at_s - since_s > SILENT_AFTER[name])
