@@ -64,6 +64,8 @@ class Boat(Section):
     time_zone: str = "UTC"
     latitude: float = Field(0.0, ge=-90, le=90)
     longitude: float = Field(0.0, ge=-180, le=180)
+    language: Literal["en", "es", "fr"] = "en"
+    """Of what is sent, and of a browser that asks for none of these."""
 
     @model_validator(mode="after")
     def _known_zone(self) -> Self:

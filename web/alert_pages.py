@@ -32,13 +32,13 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     def alerts_page(
         request: Request, start: Annotated[int, Query(alias="from", ge=0, le=100_000)] = 0
     ) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, ALERTS, reader, alerts(reader, start))
 
     @app.get("/alerts/month")
     def month_page(request: Request, rule: Annotated[str, Query(max_length=60)] = "") -> Response:
         """With a rule: a change of it is looked for that would have called less."""
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         offer, trouble = None, ""
         now_s = reader.snapshot.utc_s
         if rule and now_s is not None and isinstance(watch, Foresees):
@@ -56,22 +56,23 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
 
     @app.get("/handover")
     def handover_page(request: Request) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, HANDOVER, reader, handover(reader, watch.history()))
 
     @app.get("/guests")
     def guests_page(request: Request) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, GUESTS, reader, guests(reader))
 
     @app.post("/shelve")
     def shelve(
+        request: Request,
         alert: Name,
         minutes: Annotated[float | None, Form(gt=0, le=20_000)] = None,
         until: Annotated[str, Form(max_length=5)] = "",
     ) -> Response:
         """For so many minutes, or until an hour of the ship's clock."""
-        given = _until_min(reader_of(watch), until) if minutes is None else minutes
+        given = _until_min(reader_of(watch, request), until) if minutes is None else minutes
         watch.submit(Command("shelve", alert, {"minutes": given}))
         return _back()
 

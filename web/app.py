@@ -67,7 +67,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     rights = Rights() if rights is None else rights
 
     def failed(request: Request, status: int, reason: str, **facts: Any) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         answer = show.answer(request, ERROR, reader, reader.say(reason, **facts), status=status)
         return answer
 
@@ -129,7 +129,7 @@ def _errors(app: FastAPI, failed: Any) -> None:
 def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.get("/")
     def ahead_page(request: Request) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, AHEAD, reader, ahead(reader))
 
     @app.get("/power")
@@ -139,7 +139,7 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         asked_min: Annotated[float | None, Query(alias="minutes", gt=0, le=MOST_MIN)] = None,
         dc: bool = False,
     ) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         asked = None if asked_W is None or asked_min is None else Asked(asked_W, asked_min, dc)
         return show.answer(request, POWER, reader, power(reader, watch.history(), asked))
 
@@ -151,7 +151,7 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         from_s: Annotated[float | None, Query(alias="from", ge=0, le=1e11)] = None,
         to_s: Annotated[float | None, Query(alias="to", ge=0, le=1e11)] = None,
     ) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         asked = None if from_s is None or to_s is None else (from_s, to_s)
         return show.answer(request, WATER, reader, water(reader, watch.history(), runs, asked))
 
@@ -159,12 +159,12 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     def log_page(request: Request, kind: str = "") -> Response:
         if kind not in ("", ALERT, *EventKind):
             raise HTTPException(404)
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, LOG_PAGE, reader, log(reader, watch.history(), kind))
 
     @app.get("/rests/{name}/{subject:path}")
     def rests_page(request: Request, name: str, subject: str) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         view = rests(reader, name, subject)
         if view is None:
             raise HTTPException(404, "no such figure")
@@ -174,7 +174,7 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     def history_page(request: Request, channel: str = "", span: str = "day") -> Response:
         if span not in SPANS:
             raise HTTPException(404)
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, HISTORY, reader, history(reader, watch.history(), channel, span))
 
     @app.get("/history/data")
@@ -186,9 +186,9 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         return _data(watch.history(), channel, start_s, end_s)
 
     @app.get("/live")
-    async def live() -> Response:
+    async def live(request: Request) -> Response:
         leaving = anyio.Event()
-        stream = events(watch, leaving)
+        stream = events(watch, leaving, request)
         return EventSourceResponse(stream, shutdown_event=leaving, shutdown_grace_period=GOODBYE_S)
 
 

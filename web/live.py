@@ -6,6 +6,7 @@ from collections.abc import AsyncIterator
 from dataclasses import asdict
 
 import anyio
+from starlette.requests import Request
 
 from web.presentation.figures import reader_of
 from web.presentation.frame import as_of
@@ -18,12 +19,14 @@ GOODBYE_S = 1.5
 """How long a stream may take to notice that the server is leaving, and end in order."""
 
 
-async def events(watch: Watch, leaving: anyio.Event) -> AsyncIterator[dict[str, str]]:
+async def events(
+    watch: Watch, leaving: anyio.Event, request: Request | None = None
+) -> AsyncIterator[dict[str, str]]:
     """Yields `snapshot` events with the serial as id and the snapshot's moment as data, and `sound` events
     with a `web.presentation.sound.Told` as JSON, until the server is leaving."""
     told = heard = None
     while not leaving.is_set():
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         if reader.snapshot.serial == told:
             await anyio.sleep(LOOK_EVERY_S)
             continue

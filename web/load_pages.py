@@ -26,12 +26,12 @@ LOAD = Page("load.html", "Load", ("night.css", "loads.css"), live=False)
 def load_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.get("/loads")
     def loads_page(request: Request) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, LOADS, reader, loads(reader))
 
     @app.get("/loads/{id:path}")
     def load_page(request: Request, id: str) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         view = load(reader, watch.history(), id)
         if view is None:
             raise HTTPException(404, "loads: no such")
@@ -39,13 +39,14 @@ def load_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
 
     @app.post("/loads")
     def name_load(
+        request: Request,
         id: Annotated[str, Form(alias="load", min_length=1, max_length=120)],
         name: Annotated[str, Form(max_length=400)] = "",
         suggested: Annotated[str, Form(max_length=400)] = "",
         listed: Annotated[bool, Form()] = False,
     ) -> Response:
         """The button with a suggestion counts more than what stands in the line; nothing at all withdraws."""
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         if id not in {kind.id for kind in reader.snapshot.loads}:
             raise CommandError(f"no load is called {id!r} any more")
         said = " ".join((suggested or name).split())

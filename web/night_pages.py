@@ -66,7 +66,7 @@ def night_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
 
     @app.get("/night")
     def last_night(request: Request, start: From = "", end: To = "") -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         if start or end:
             view, status = of_span(reader, start, end)
             return show.answer(request, NIGHT, reader, view, status=status)
@@ -81,8 +81,8 @@ def night_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         return night(reader, found, account, watch.history(), files)
 
     @app.get("/night.{form}")
-    def span_file(form: Form, start: From = "", end: To = "") -> Response:
-        reader = reader_of(watch)
+    def span_file(request: Request, form: Form, start: From = "", end: To = "") -> Response:
+        reader = reader_of(watch, request)
         try:
             during = asked(reader, start, end)
         except SpanError as error:
@@ -95,14 +95,14 @@ def night_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
 
     @app.get("/night/week")
     def week_page(request: Request) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         now_s = reader.snapshot.utc_s
         found = [] if now_s is None else [(d, explained(reader, d)) for d in days(reader, now_s)]
         return show.answer(request, WEEK, reader, week(reader, found))
 
     @app.get("/night/away")
     def away_page(request: Request) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         absence = away(reader, watch.history())
         account = explained(reader, absence.during) if absence.during is not None else None
         if absence.during is None or account is None:
@@ -114,8 +114,8 @@ def night_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         return show.answer(request, NIGHT, reader, view)
 
     @app.get("/night/{day}.{form}")
-    def night_file(day: date, form: Form) -> Response:
-        reader = reader_of(watch)
+    def night_file(request: Request, day: date, form: Form) -> Response:
+        reader = reader_of(watch, request)
         found = of_day(reader, day)
         if found is None:
             raise HTTPException(404, "no such night")
@@ -124,7 +124,7 @@ def night_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
 
     @app.get("/night/{day}")
     def night_page(request: Request, day: date) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, NIGHT, reader, of_night(reader, day))
 
 

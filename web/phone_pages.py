@@ -41,7 +41,7 @@ def phone_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
 
     @app.get("/phone")
     def phone_page(request: Request) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         pairs: tuple[str, ...] = ()
         trouble = ""
         try:

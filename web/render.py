@@ -11,7 +11,9 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from monitor.words.tongues import ENGLISH, LANGUAGES, catalogue
 from web import light
+from web.choices import brightness
 from web.presentation.figures import Reader
 from web.presentation.frame import PEOPLE_TO_CHOOSE, PLACES_TO_CHOOSE, frame
 from web.rights import acting_of
@@ -41,14 +43,19 @@ class Page:
 
 
 @lru_cache
-def environment() -> Environment:
-    """The templates, compiled once: the first reader need not wait for it."""
+def environment(language: str = ENGLISH) -> Environment:
+    """The templates in that language, compiled once: the first reader need not wait for it."""
     env = Environment(
         loader=FileSystemLoader(HERE / "templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
+    )
+    texts = catalogue(language)
+    env.install_gettext_callables(  # type: ignore[attr-defined]
+        texts.gettext, texts.ngettext, newstyle=True, pgettext=texts.pgettext
     )
     env.globals["static"] = static
     env.filters["percent"] = percent
@@ -72,7 +79,8 @@ def percent(fraction: float) -> str:
 
 class Renderer:
     def __init__(self) -> None:
-        self._env = environment()
+        for language in LANGUAGES:
+            environment(language)
         self._kept: tuple[int, dict[str, str]] = (-1, {})
 
     def answer(
@@ -83,7 +91,7 @@ class Renderer:
         shown = light.shown(choice, reader.snapshot)
         inner = self._inner(request, page, reader, view, more)
         mark = f"{shown}-{hashlib.blake2s(inner.encode(), digest_size=6).hexdigest()}"
-        headers = {"Vary": "HX-Request, Cookie", "Cache-Control": "no-store"}
+        headers = {"Vary": "HX-Request, Cookie, Accept-Language", "Cache-Control": "no-store"}
         if request.headers.get("HX-Request") == "true" and status == 200:
             had = request.query_params.get("had", "")
             if had == mark:
@@ -91,24 +99,30 @@ class Renderer:
             if had.partition("-")[0] not in ("", shown):
                 return Response(status_code=204, headers=headers | {"HX-Refresh": "true"})
             return HTMLResponse(_marked(mark) + inner, headers=headers)
-        whole = self._env.get_template("page.html").render(
-            page=page,
-            frame=frame(reader),
-            inner=Markup(_marked(mark) + inner),
-            url=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
-            light=shown,
-            ground=GROUNDS[shown],
-            choice=choice,
-            lights=(light.BY_THE_SUN, *light.LIGHTS),
-            navigation=NAVIGATION,
-            status=status,
-            path=request.url.path,
-            **_rights(request),
+        whole = (
+            environment(reader.dress.language)
+            .get_template("page.html")
+            .render(
+                page=page,
+                frame=frame(reader),
+                inner=Markup(_marked(mark) + inner),
+                url=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
+                light=shown,
+                language=reader.dress.language,
+                brightness=brightness(request),
+                ground=GROUNDS[shown],
+                choice=choice,
+                lights=(light.BY_THE_SUN, *light.LIGHTS),
+                navigation=NAVIGATION,
+                status=status,
+                path=request.url.path,
+                **_rights(request),
+            )
         )
         return HTMLResponse(whole, status_code=status, headers=headers)
 
     def _inner(self, request: Request, page: Page, reader: Reader, view: object, more: dict[str, Any]) -> str:
-        template = self._env.get_template(page.template)
+        template = environment(reader.dress.language).get_template(page.template)
         return template.render(
             frame=frame(reader),
             view=view,
@@ -122,8 +136,11 @@ class Renderer:
     def sheet(self, request: Request, reader: Reader, *, status: int = 200, **facts: Any) -> Response:
         """The page for signing in: without a frame, for it tells nothing of the boat's state."""
         light_ = light.shown(light.chosen(request.cookies.get(light.COOKIE)), reader.snapshot)
-        template = self._env.get_template("signin.html")
-        return HTMLResponse(template.render(light=light_, **_rights(request), **facts), status_code=status)
+        language = reader.dress.language
+        template = environment(language).get_template("signin.html")
+        return HTMLResponse(
+            template.render(light=light_, language=language, **_rights(request), **facts), status_code=status
+        )
 
 
 def _rights(request: Request) -> dict[str, Any]:

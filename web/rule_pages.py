@@ -50,13 +50,13 @@ _FORM = {
 def rule_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.get("/rules")
     def rules_page(request: Request) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         return show.answer(request, RULES_PAGE, reader, rules(reader))
 
     @app.get("/rules/{rule}")
     def one_rule(request: Request, rule: str, subject: str = "") -> Response:
         """With fields of the form in the address: what that change would have brought."""
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         if rule not in RULES or (subject and subject not in _subjects(reader, rule)):
             raise HTTPException(404, "rules: no such")
         given: dict[str, str] = {}
@@ -72,7 +72,7 @@ def rule_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.post("/rules/{rule}", openapi_extra={"requestBody": _FORM})
     async def put_in_force(request: Request, rule: str) -> Response:
         form = {name: str(value) for name, value in (await request.form()).items()}
-        return await run_in_threadpool(_put, watch, rule, form)
+        return await run_in_threadpool(_put, request, watch, rule, form)
 
     @app.post("/rules/{rule}/reset")
     def reset(rule: str, subject: Annotated[str, Form(max_length=300)] = "") -> Response:
@@ -82,8 +82,8 @@ def rule_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         return RedirectResponse(rule_href(rule, subject), status_code=303)
 
 
-def _put(watch: Watch, rule: str, form: Mapping[str, str]) -> Response:
-    reader = reader_of(watch)
+def _put(request: Request, watch: Watch, rule: str, form: Mapping[str, str]) -> Response:
+    reader = reader_of(watch, request)
     subject = form.get("subject", "")
     if rule not in RULES or (subject and subject not in _subjects(reader, rule)):
         raise HTTPException(404, "rules: no such")

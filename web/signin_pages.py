@@ -25,17 +25,17 @@ def signin_pages(app: FastAPI, watch: Watch, show: Renderer, rights: Rights) -> 
     one_at_a_time = CapacityLimiter(1)
 
     def sheet(request: Request, back: str, said: str, *, asks: bool = False, status: int = 200) -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         first = reader.say("sign in", boat=watch.settings.boat.name)
         return show.sheet(request, reader, first=first, said=said, asks=asks, back=ours(back), status=status)
 
     def trouble(request: Request, error: RightsError) -> Response:
         LOG.error("%s", error)
-        return sheet(request, "/", reader_of(watch).say("no sign-in"), status=503)
+        return sheet(request, "/", reader_of(watch, request).say("no sign-in"), status=503)
 
     @app.get("/signin")
     async def signin_page(request: Request, next: Annotated[str, Query()] = "/") -> Response:
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         try:
             if rights.password() is None:
                 return sheet(request, next, reader.say("nobody signs in"))
@@ -49,7 +49,7 @@ def signin_pages(app: FastAPI, watch: Watch, show: Renderer, rights: Rights) -> 
     async def signin(request: Request, password: Annotated[str, Form()] = "", next: Back = "/") -> Response:
         """Whether it may be tried is asked before anything is hashed. One is hashed at a time, in a thread:
         neither the pages nor the watch wait for it."""
-        reader = reader_of(watch)
+        reader = reader_of(watch, request)
         address = request.client.host if request.client else ""
         try:
             kept, sessions = rights.password(), rights.sessions()

@@ -27,7 +27,9 @@ class Desk:
     def __init__(self, settings: Settings, clock: Clock) -> None:
         boat, night, units = settings.boat, settings.night, settings.units
         self.boat, self.zone = boat.name, boat.zone
-        self.dress = Dress(boat.zone, UNITS[units.volume], UNITS[units.pressure], UNITS[units.temperature])
+        self.dress = Dress(
+            boat.zone, UNITS[units.volume], UNITS[units.pressure], UNITS[units.temperature], boat.language
+        )
         self._quiet = (night.quiet_from, night.quiet_until)
         self._clock = clock
         self._wall: tuple[float, float] | None = None

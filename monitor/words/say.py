@@ -32,7 +32,7 @@ from monitor.words import (
     water_plans,
     ways,
 )
-from monitor.words.units import FORMATS, UNKNOWN, Dress, known
+from monitor.words.units import FORMATS, Dress, known, unknown
 
 AREAS = (
     alert_pages, alerts, buffer, cells, days, energy, filling, guided, lines, nights, opinions, pages,
@@ -53,10 +53,10 @@ class _Filler(Formatter):
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec in ("", "text"):
-            return (
-                self.clauses(value) if isinstance(value, list) else UNKNOWN if value is None else str(value)
-            )
-        return FORMATS[format_spec](value, self.dress) if known(value) else UNKNOWN
+            if isinstance(value, list):
+                return self.clauses(value)
+            return unknown(self.dress) if value is None else self.dress.text(str(value))
+        return FORMATS[format_spec](value, self.dress) if known(value) else unknown(self.dress)
 
     def clauses(self, value: Sequence[Sequence[Any]]) -> str:
         """[id, facts] each, put in a row."""
@@ -72,7 +72,12 @@ def say(reason: Reason, dress: Dress) -> str:
     if text is None:
         facts = ", ".join(f"{name} {value}" for name, value in reason.facts.items())
         return f"{reason.id} ({facts})" if facts else reason.id
-    return _Filler(dress).vformat(text, (), reason.facts)
+    return fill(text, reason.facts, dress)
+
+
+def fill(text: str, facts: Mapping[str, Any], dress: Dress) -> str:
+    """An English text of ours in the reader's language, its gaps filled."""
+    return _Filler(dress).vformat(dress.text(text), (), facts)
 
 
 def named(name: str) -> str:

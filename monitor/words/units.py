@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from typing import Any, NamedTuple
 
+from monitor.words.tongues import ENGLISH, N_, decimal_mark, month, translated, translated_count, weekday
+
 GAP = "\u00a0"
 MINUS = "\u2212"
-UNKNOWN = "unknown"
+UNKNOWN = N_("unknown")
 HORIZON_DAYS = 10.0
 """Days left are told up to here and as "10+" beyond."""
 
@@ -45,7 +47,23 @@ class Dress:
     volume: Unit = LITRES
     pressure: Unit = BAR
     temperature: Unit = CELSIUS
-    language: str = "en"
+    language: str = ENGLISH
+    energy: str = "kWh"
+    """One of `ENERGIES`."""
+    nominal_V: float = 12.8
+    """What ampere-hours are told at."""
+
+    def text(self, english: str) -> str:
+        """A text of ours in the reader's language."""
+        return translated(english, self.language)
+
+
+ENERGIES = ("kWh", "Wh", "Ah")
+"""Watt-hours that become kilowatt-hours from a thousand on; watt-hours alone; ampere-hours at a voltage."""
+
+
+def unknown(dress: Dress) -> str:
+    return dress.text(UNKNOWN)
 
 
 def known(value: object) -> bool:
@@ -53,18 +71,20 @@ def known(value: object) -> bool:
     return isinstance(value, int | float) and value == value and abs(value) != float("inf")
 
 
-def _number(value: float, decimals: int) -> str:
+def fixed(value: float, decimals: int, dress: Dress) -> str:
+    """So many decimals, with the language's mark; never a minus before nothing."""
     text = f"{value:.{decimals}f}"
-    return text[1:] if text.startswith("-") and not text.strip("-0.") else text.replace("-", MINUS)
+    text = text[1:] if text.startswith("-") and not text.strip("-0.") else text.replace("-", MINUS)
+    return text.replace(".", decimal_mark(dress.language))
 
 
-def _measured(value: float, unit: Unit, decimals: int) -> str:
-    return _number(value * unit.per + unit.offset, decimals) + GAP + unit.symbol
+def _measured(value: float, unit: Unit, decimals: int, dress: Dress) -> str:
+    return fixed(value * unit.per + unit.offset, decimals, dress) + GAP + unit.symbol
 
 
 def litres(value: float, dress: Dress) -> str:
     """Whole litres from ten on, tenths below."""
-    return _measured(value, dress.volume, 1 if 0.05 <= abs(value * dress.volume.per) < 9.95 else 0)
+    return _measured(value, dress.volume, 1 if 0.05 <= abs(value * dress.volume.per) < 9.95 else 0, dress)
 
 
 def rate(value: float, dress: Dress) -> str:
@@ -72,40 +92,45 @@ def rate(value: float, dress: Dress) -> str:
     shown = value * dress.volume.per
     size = abs(shown)
     decimals = 0 if size >= 9.95 else 1 if size >= 0.995 else 3 if 0 < size < 0.00995 else 2
-    return f"{_number(shown, decimals)}{GAP}{dress.volume.symbol}/h"
+    return f"{fixed(shown, decimals, dress)}{GAP}{dress.volume.symbol}/h"
 
 
 def pct(value: float, dress: Dress) -> str:
-    return _number(value, 0) + GAP + "%"
+    return fixed(value, 0, dress) + GAP + "%"
 
 
 def wh(value: float, dress: Dress) -> str:
-    """Watt-hours to a thousand, tenths of a kilowatt-hour beyond."""
-    if abs(value) < 999.5:
-        return _number(value, 0) + GAP + "Wh"
-    return _number(value / 1000, 1) + GAP + "kWh"
+    """Watt-hours to a thousand, tenths of a kilowatt-hour beyond; or as the reader has chosen."""
+    if dress.energy == "Ah":
+        hours = fixed(value / dress.nominal_V, 0, dress)
+        return dress.text("{hours} Ah at {volts} V").replace(" ", GAP).format(
+            hours=hours, volts=fixed(dress.nominal_V, 1, dress)
+        )  # fmt: skip
+    if abs(value) < 999.5 or dress.energy == "Wh":
+        return fixed(value, 0, dress) + GAP + "Wh"
+    return fixed(value / 1000, 1, dress) + GAP + "kWh"
 
 
 def watts(value: float, dress: Dress) -> str:
     if abs(value) < 9999.5:
-        return _number(value, 0) + GAP + "W"
-    return _number(value / 1000, 1) + GAP + "kW"
+        return fixed(value, 0, dress) + GAP + "W"
+    return fixed(value / 1000, 1, dress) + GAP + "kW"
 
 
 def amps(value: float, dress: Dress) -> str:
-    return _number(value, 1) + GAP + "A"
+    return fixed(value, 1, dress) + GAP + "A"
 
 
 def volts(value: float, dress: Dress) -> str:
-    return _number(value, 2 if abs(value) < 100 else 0) + GAP + "V"
+    return fixed(value, 2 if abs(value) < 100 else 0, dress) + GAP + "V"
 
 
 def temp(value: float, dress: Dress) -> str:
-    return _measured(value, dress.temperature, 0)
+    return _measured(value, dress.temperature, 0, dress)
 
 
 def bar(value: float, dress: Dress) -> str:
-    return _measured(value, dress.pressure, 2 if dress.pressure is BAR else 0)
+    return _measured(value, dress.pressure, 2 if dress.pressure is BAR else 0, dress)
 
 
 def span(value: float, dress: Dress) -> str:
@@ -119,40 +144,52 @@ def span(value: float, dress: Dress) -> str:
     if minutes < 48 * 60:
         h, left = divmod(minutes, 60)
         return f"{h}{GAP}h" + (f" {left}{GAP}min" if left and h < 10 else "")
-    return f"{round(seconds / 86400)}{GAP}days"
+    count = round(seconds / 86400)
+    return f"{count}{GAP}{translated_count('day', 'days', count, dress.language)}"
 
 
 def days(value: float, dress: Dress) -> str:
     """Days left, rounded down: hours below one day, halves below five, "10+ days" past that."""
-    figure, unit = _days(value)
+    figure, unit = _days(value, dress)
     return f"{figure}{GAP}{unit}"
+
+
+def between(low: str, high: str, dress: Dress) -> str:
+    """ "3.8 to 4.3 kWh": two told amounts, the unit once where it is the same."""
+    figure, _, unit = low.partition(GAP)
+    if unit == high.partition(GAP)[2] and (GAP not in unit or unit.startswith("Ah")):
+        low = figure
+    return dress.text("{low} to {high}").format(low=low, high=high)
 
 
 def days_between(cautious: float | None, likely: float | None, beyond: bool, dress: Dress) -> str:
     """ "2½ to 4 days": the cautious day first. `beyond`: the likely one is past the horizon."""
-    ends = [_days(v) for v in (cautious, HORIZON_DAYS if beyond else likely) if v is not None and known(v)]
+    told = (cautious, HORIZON_DAYS if beyond else likely)
+    ends = [_days(v, dress) for v in told if v is not None and known(v)]
     if not ends:
-        return UNKNOWN
+        return unknown(dress)
     figure, unit = ends[-1]
     if ends[0] == ends[-1]:
         return f"{figure}{GAP}{unit}"
     first = ends[0][0] if ends[0][1].startswith(unit[:3]) else GAP.join(ends[0])
-    return f"{first} to {figure}{GAP}{unit}"
+    return dress.text("{low} to {high}").format(low=first, high=f"{figure}{GAP}{unit}")
 
 
-def _days(value: float) -> tuple[str, str]:
+def _days(value: float, dress: Dress) -> tuple[str, str]:
     if value >= HORIZON_DAYS:
-        return "10+", "days"
+        return "10+", translated_count("day", "days", 10, dress.language)
     if value < 1:
         hours = max(0, int(value * 24))
-        return f"{hours}", "hour" if hours == 1 else "hours"
+        return f"{hours}", translated_count("hour", "hours", hours, dress.language)
     halves = int(value * 2) if value < 5 else int(value) * 2
-    return f"{halves // 2}" + ("½" if halves % 2 else ""), "day" if halves == 2 else "days"
+    unit = translated_count("day", "days", 1 if halves == 2 else 2, dress.language)
+    return f"{halves // 2}" + ("½" if halves % 2 else ""), unit
 
 
 def clock(value: float, dress: Dress) -> str:
     """UTC seconds as weekday and ship's time: "Thu 06:00"."""
-    return f"{_at(value, dress):%a %H:%M}"
+    at = _at(value, dress)
+    return f"{weekday(at, dress.language)} {at:%H:%M}"
 
 
 def clock_time(value: float, dress: Dress) -> str:
@@ -161,7 +198,7 @@ def clock_time(value: float, dress: Dress) -> str:
 
 def date(value: float, dress: Dress) -> str:
     at = _at(value, dress)
-    return f"{at:%a} {at.day} {at:%b}"
+    return f"{weekday(at, dress.language)} {at.day} {month(at, dress.language)}"
 
 
 def _at(value: float, dress: Dress) -> datetime:
@@ -171,7 +208,7 @@ def _at(value: float, dress: Dress) -> datetime:
 def day(value: float, dress: Dress) -> str:
     """The day of a month of its own: "Thu 26"."""
     at = _at(value, dress)
-    return f"{at:%a} {at.day}"
+    return f"{weekday(at, dress.language)} {at.day}"
 
 
 def moment(value: float, now_s: float, dress: Dress) -> str:
@@ -180,12 +217,12 @@ def moment(value: float, now_s: float, dress: Dress) -> str:
 
 
 def count(value: float, dress: Dress) -> str:
-    return _number(value, 0)
+    return fixed(value, 0, dress)
 
 
 def number(value: float, dress: Dress) -> str:
     """Four figures, without a unit."""
-    return f"{value:.4g}".replace("-", MINUS)
+    return f"{value:.4g}".replace("-", MINUS).replace(".", decimal_mark(dress.language))
 
 
 FORMATS: dict[str, Callable[[Any, Dress], str]] = {

@@ -12,8 +12,9 @@ from monitor.clock import HOUR_S
 from monitor.records import Account, LoadKind, NightLedger, Reason, Share, Snapshot, Usual
 from tests.web.canned import LEDGERS, NIGHTS, well
 from tests.web.canned import settings as sample
+from web.choices import dress_for
 from web.presentation.bands import Bands, bands
-from web.presentation.figures import Reader, dress_of
+from web.presentation.figures import Reader
 from web.presentation.night import night
 from web.presentation.night_files import rows
 from web.presentation.night_ledger import Ledger, ledger
@@ -36,7 +37,7 @@ PLAIN = NightLedger(
 
 def reader(*loads: LoadKind, snapshot: Snapshot | None = None) -> Reader:
     settings = sample()
-    return Reader(replace(snapshot or well(), loads=loads or (FREEZER,)), settings, dress_of(settings))
+    return Reader(replace(snapshot or well(), loads=loads or (FREEZER,)), settings, dress_for(settings))
 
 
 def said(n: NightLedger, *loads: LoadKind) -> str:

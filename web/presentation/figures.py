@@ -4,13 +4,14 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from urllib.parse import quote
 
+from starlette.requests import Request
+
 from monitor.channels import QUANTITIES
 from monitor.records import Estimate, Reading, Reason, Snapshot
 from monitor.settings import Settings
-from monitor.words.say import say
+from monitor.words.say import fill, say
 from monitor.words.units import (
     GAP,
-    UNITS,
     UNKNOWN,
     Dress,
     amps,
@@ -27,6 +28,7 @@ from monitor.words.units import (
     watts,
     wh,
 )
+from web.choices import dress_for
 from web.watch import Watch
 
 Format = Callable[[float, Dress], str]
@@ -100,6 +102,10 @@ class Reader:
     def say(self, id: str, **facts: object) -> str:
         return say(Reason(id, facts), self.dress)
 
+    def word(self, text: str, **facts: object) -> str:
+        """An English text of ours in the reader's language, its gaps filled as a sentence's are."""
+        return fill(text, facts, self.dress) if facts else self.dress.text(text)
+
     def estimate(self, name: str, subject: str) -> Estimate | None:
         return self.snapshot.estimates.get((name, subject))
 
@@ -107,16 +113,10 @@ class Reader:
         return self.snapshot.values.get(f"{subject} {quantity}")
 
 
-def dress_of(settings: Settings) -> Dress:
-    """The ship's zone and units."""
-    units = settings.units
-    return Dress(settings.boat.zone, UNITS[units.volume], UNITS[units.pressure], UNITS[units.temperature])
-
-
-def reader_of(watch: Watch) -> Reader:
-    """This moment, as the ship's clock tells it."""
+def reader_of(watch: Watch, request: Request | None = None) -> Reader:
+    """This moment, as the ship's clock tells it, for whoever asks."""
     settings = watch.settings
-    return Reader(watch.latest(), settings, dress_of(settings))
+    return Reader(watch.latest(), settings, dress_for(settings, request))
 
 
 @dataclass(frozen=True, slots=True)
