@@ -143,11 +143,11 @@ class Finding(NamedTuple):
 
 
 CHANGES = (
-    "began", "raised", "came back", "escalated", "unshelved", "released", "acknowledged", "shelved",
-    "suppressed", "fell silent", "heard again", "went", "ended",
+    "began", "raised", "came back", "escalated", "unshelved", "released", "taken back",
+    "acknowledged", "shelved", "suppressed", "fell silent", "heard again", "went", "ended",
 )  # fmt: skip
-"""Everything that can happen to an alert. The first six call somebody."""
-CALLS = CHANGES[:6]
+"""Everything that can happen to an alert. The first seven call somebody."""
+CALLS = CHANGES[:7]
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,7 +76,7 @@ def lacking(language: str) -> list[str]:
     return missing + [f"nobody says: {m.id}" for m in found if m.id and m.id not in wanted]
 
 
-def _told(found: Catalog, id: str | tuple[str, ...]) -> bool:
+def _told(found: Catalog, id: str | list[str] | tuple[str, ...]) -> bool:
     message = found.get(id)
     strings = () if message is None else message.string
     return bool(strings) and all(strings if isinstance(strings, tuple | list) else (strings,))

@@ -20,7 +20,6 @@ from monitor.clock import DAY_S, Interval
 from monitor.errors import CommandError, StorageError
 from monitor.records import Command, EventKind
 from monitor.words.say import SENTENCES
-from web import light
 from web.alert_pages import alert_pages
 from web.guard import SECURITY_HEADERS, Guard
 from web.interface import described
@@ -37,6 +36,7 @@ from web.presentation.pump_runs import RunsKept
 from web.presentation.rests import rests
 from web.presentation.running import MOST_MIN, MOST_W, Asked
 from web.presentation.water import water
+from web.reading_pages import reading_pages
 from web.render import Page, Renderer
 from web.rights import Gate, Rights
 from web.rule_pages import rule_pages
@@ -92,6 +92,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     shell_pages(app, watch)
     alert_pages(app, watch, show)
     rule_pages(app, watch, show)
+    reading_pages(app, watch, show)
     described(app)
     return app
 
@@ -210,6 +211,14 @@ def _wishes(app: FastAPI, watch: Watch, failed: Any) -> None:
         watch.submit(Command("acknowledge", alert))
         return _back(back)
 
+    @app.post("/acknowledge/back")
+    def take_back(
+        alert: Annotated[str, Form(max_length=300)], back: Annotated[str, Form()] = "/"
+    ) -> Response:
+        """A finger had slipped: it calls again."""
+        watch.submit(Command("take back", alert))
+        return _back(back)
+
     @app.post("/hush")
     def hush(back: Annotated[str, Form()] = "/") -> Response:
         watch.submit(Command("hush", "sound"))
@@ -221,15 +230,6 @@ def _wishes(app: FastAPI, watch: Watch, failed: Any) -> None:
     ) -> Response:
         watch.submit(Command("mode", "boat", {"place": place, "people": people}))
         return _back(back)
-
-    @app.post("/light")
-    def choose_light(
-        light_: Annotated[str, Form(alias="light")], back: Annotated[str, Form()] = "/"
-    ) -> Response:
-        answer = _back(back)
-        choice = light.chosen(light_)
-        answer.set_cookie(light.COOKIE, choice, max_age=400 * DAY_S, httponly=True, samesite="strict")
-        return answer
 
 
 def _back(path: str) -> RedirectResponse:

@@ -20,7 +20,8 @@ from web.watch import Watch
 
 STATIC = Path(__file__).parent / "static"
 KEPT = (
-    "palette.css", "page.css", "alerts.css", "rights.css", "mark.svg", "live.js", "folds.js", "sound.js",
+    "palette.css", "page.css", "alerts.css", "hold.css", "rights.css", "mark.svg", "live.js", "folds.js", "sound.js",
+    "hold.js",
     "vendor/htmx.min.js", "vendor/htmx-ext-sse.min.js",
 )  # fmt: skip
 ICONS = ((192, "any"), (512, "any"), (512, "maskable"))

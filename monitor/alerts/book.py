@@ -95,6 +95,14 @@ class AlertBook:
         self._shelf.drop(key)
         return self._turn(key, line, "acknowledged", state, boot, at_s)
 
+    def take_back(self, alert: str, boot: int, at_s: float) -> AlertChange:
+        """A finger slipped: it calls again. Raises CommandError where it was not acknowledged or is over."""
+        key, line = self._found(alert)
+        if line.state != ACKNOWLEDGED or line.kept:
+            raise CommandError("this alert was not acknowledged: there is nothing to take back")
+        line.call(at_s)
+        return self._turn(key, line, "taken back", None, boot, at_s)
+
     def shelve(self, alert: str, for_s: float, boot: int, at_s: float) -> AlertChange:
         """Put an alert aside until a moment. Raises CommandError outside 5 minutes to 1 h (an alarm), 12 h (a
         warning) or a week (a caution)."""

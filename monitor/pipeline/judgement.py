@@ -94,6 +94,7 @@ class Judgement:
     wishes = frozenset(
         {
             "acknowledge",
+            "take back",
             "shelve",
             "unshelve",
             "hush",
@@ -111,6 +112,8 @@ class Judgement:
         self._boot, kind, facts = boot, command.kind, command.facts
         if kind == "acknowledge":
             self._tell([self._book.acknowledge(command.subject, self._boot, at_s)], at_s, dates)
+        elif kind == "take back":
+            self._tell([self._book.take_back(command.subject, self._boot, at_s)], at_s, dates)
         elif kind == "shelve":
             for_s = _number(facts, "minutes") * MINUTE_S
             self._tell([self._book.shelve(command.subject, for_s, self._boot, at_s)], at_s, dates)

@@ -149,6 +149,7 @@ SENTENCES: dict[str, str] = {
     "alert did: escalated": "not seen by anybody: sent out a second time",
     "alert did: unshelved": "no longer put aside",
     "alert did: released": "no longer explained",
+    "alert did: taken back": "not seen after all",
     "alert did: acknowledged": "seen",
     "alert did: shelved": "put aside",
     "alert did: suppressed": "explained by another",

@@ -22,6 +22,7 @@ SENTENCES: dict[str, str] = {
     "ways: what escalated": "Nobody has answered it.",
     "ways: what unshelved": "It was put aside; that time is over.",
     "ways: what released": "What explained it is over; it stands for itself.",
+    "ways: what taken back": "It was taken for seen by mistake.",
     "ways: what acknowledged": "Somebody has seen it.",
     "ways: what shelved": "Somebody has put it aside for a while.",
     "ways: what suppressed": "Something else explains it.",

@@ -102,6 +102,16 @@ class Watch(RuleBasedStateMachine):
                 assert alert.state == "shelved"
             self.lives[alert.rule].acknowledged.add(alert.alert)
 
+    @precondition(lambda self: any(o.state == "acknowledged" for o in self.book.open()))
+    @rule(data=strategies.data())
+    def a_finger_had_slipped(self, data: strategies.DataObject) -> None:
+        """What was taken for seen calls again; somebody has to see it anew."""
+        seen = [o for o in self.book.open() if o.state == "acknowledged"]
+        alert = data.draw(strategies.sampled_from(seen))
+        self.at_s += 0.5
+        self.hear([self.book.take_back(alert.alert, self.boot, self.at_s)])
+        self.lives[alert.rule].acknowledged.discard(alert.alert)
+
     @precondition(lambda self: self.book.open())
     @rule(data=strategies.data(), minutes=strategies.sampled_from([1, 5, 20, 60, 700, 20_000]))
     def somebody_puts_it_aside(self, data: strategies.DataObject, minutes: int) -> None:

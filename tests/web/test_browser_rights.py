@@ -47,7 +47,10 @@ def test_who_signs_in_comes_back_and_acts(script: bool, opened: Opened, watch: C
     page.get_by_label("The crew's password").fill(WORDS)
     page.get_by_role("button", name="Sign in").click()
     expect(page).to_have_url(re.compile(r"/water$"))
-    page.get_by_role("button", name="Acknowledge").first.click()
+    button = page.get_by_role("button", name="Acknowledge").first
+    button.click()
+    if script:
+        button.click()
     expect(page.get_by_role("button", name="Sign out")).to_be_visible()
     assert [(c.kind, c.subject) for c in watch.asked] == [("acknowledge", "pump running on: pressure pump")]
     page.get_by_role("button", name="Sign out").click()

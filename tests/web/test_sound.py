@@ -204,7 +204,7 @@ def test_an_acknowledged_alert_leaves_the_page_open(listened: Page, watch: Canne
     arm(listened)
     listened.evaluate("window.stays = true")
     with listened.expect_response("**/acknowledge"):
-        listened.get_by_role("button", name="Acknowledge").first.click()
+        listened.get_by_role("button", name="Acknowledge").first.dblclick()
     assert watch.asked == [Command("acknowledge", "low voltage/house")]
     assert listened.evaluate("window.stays") is True
 

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 from monitor.records import PEOPLE, PLACES
 from monitor.words.say import named, say
-from monitor.words.units import clock, clock_time, date, span
+from monitor.words.tongues import N_
+from monitor.words.units import clock, clock_time, date
 from web.presentation.alert_cards import Cards, alert_cards
 from web.presentation.figures import Reader, quantity_of
 from web.presentation.sound import Told, sound
 
-AS_DETECTED = "as detected"
+AS_DETECTED = N_("as detected")
 PLACES_TO_CHOOSE = (*PLACES, AS_DETECTED)
 PEOPLE_TO_CHOOSE = (*PEOPLE, AS_DETECTED)
 
@@ -19,10 +20,14 @@ class Frame:
     boat: str
     moment: str
     as_of: str
+    told: str
+    """The moment, as the line says it that counts its age."""
     mode: str
     mode_by: str
     place: str
     people: str
+    before: dict[str, str]
+    """The form that brings back the mode as it is now."""
     notices: tuple[str, ...]
     alerts: Cards
     silences: tuple[str, ...]
@@ -33,17 +38,23 @@ class Frame:
 
 def frame(reader: Reader) -> Frame:
     s = reader.snapshot
-    moment = "time not known"
+    moment = reader.word("time not known")
     if s.utc_s is not None:
         moment = f"{date(s.utc_s, reader.dress)}, {clock_time(s.utc_s, reader.dress)}"
     return Frame(
         boat=reader.settings.boat.name,
         moment=moment,
         as_of=as_of(reader),
-        mode=f"{named(s.mode.place)}, {s.mode.people}",
-        mode_by="as the crew said" if s.mode.by_hand else "as the watch sees it",
+        told=reader.word("As of {moment}", moment=as_of(reader)),
+        mode=named(reader.word("{place:text}, {people:text}", place=s.mode.place, people=s.mode.people)),
+        mode_by=reader.word("as the crew said") if s.mode.by_hand else reader.word("as the watch sees it"),
         place=s.mode.place,
         people=s.mode.people,
+        before={
+            "action": "/mode",
+            "place": s.mode.place if s.mode.by_hand else AS_DETECTED,
+            "people": s.mode.people if s.mode.by_hand else AS_DETECTED,
+        },
         notices=_notices(reader),
         alerts=alert_cards(reader),
         silences=silences(reader),
@@ -57,7 +68,7 @@ def as_of(reader: Reader) -> str:
     """The snapshot's moment to the second, for the line that counts its age."""
     s = reader.snapshot
     if s.utc_s is None:
-        return f"{span(s.at_s, reader.dress)} after the start"
+        return reader.word("{at_s:span} after the start", at_s=s.at_s)
     return f"{clock(s.utc_s, reader.dress)}:{int(s.utc_s % 60):02d}"
 
 
@@ -79,7 +90,7 @@ def silences(reader: Reader) -> tuple[str, ...]:
         if subject not in _always_on(reader):
             at_rest.append(subject)
             continue
-        names, ages = ", ".join(quantities), quantities.values()
+        names, ages = ", ".join(reader.word(q) for q in quantities), quantities.values()
         said.append(reader.say("readings silent", subject=named(subject), quantities=names, ago=min(ages)))
     if at_rest:
         id = "silent at rest too" if said else "silent at rest"

@@ -8,11 +8,17 @@
   var heldUntil = 0;
   var owed = false;
 
+  function aged(s) {
+    if (s < 120) { return s + "\u00a0s"; }
+    if (s < 7200) { return Math.round(s / 60) + "\u00a0min"; }
+    return s < 172800 ? Math.round(s / 3600) + "\u00a0h" : Math.round(s / 86400) + "\u00a0" + seen.dataset.day;
+  }
+
   function tell() {
     var s = Math.round((Date.now() - heardAt) / 1000);
     var old = s >= 15;
-    var age = s < 5 ? "" : s < 120 ? ", " + s + " s ago" : ", " + Math.round(s / 60) + " min ago";
-    words.textContent = (old ? "Nothing newer than " : "As of ") + asOf + age;
+    var text = old ? seen.dataset.old : s < 5 ? seen.dataset.now : seen.dataset.young;
+    words.textContent = text.replace("{moment}", asOf).replace("{age}", aged(s));
     seen.classList.toggle("old", old);
     document.documentElement.classList.toggle("stale", old);
   }
@@ -36,22 +42,6 @@
   document.body.addEventListener("htmx:beforeSwap", function (e) { if (busy()) { e.detail.shouldSwap = false; owed = true; } });
   document.addEventListener("pointerdown", function () { heldUntil = Date.now() + 4000; });
   document.addEventListener("pointerup", function () { heldUntil = Date.now() + 700; });
-
-  /* What an alert is answered with needs no new page: the sound goes on being heard, and the next snapshot
-     shows what became of it. What is refused, or meets no watch, is sent as any form is. */
-  document.addEventListener("submit", function (e) {
-    var form = e.target;
-    if (!form.classList.contains("quiet") || form.dataset.loud) { return; }
-    e.preventDefault();
-    var said = new URLSearchParams(new FormData(form));
-    if (e.submitter && e.submitter.name) { said.append(e.submitter.name, e.submitter.value); }
-    function loud() { form.dataset.loud = "yes"; form.requestSubmit(e.submitter); }
-    fetch(form.action, { method: "POST", body: said, redirect: "manual", credentials: "same-origin" })
-      .then(function (answer) {
-        if (answer.type !== "opaqueredirect") { loud(); return; }
-        if (!document.querySelector("#live[hx-get]")) { window.location.reload(); }
-      }, loud);
-  });
   window.setInterval(function () {
     tell();
     if (owed && !busy()) {
