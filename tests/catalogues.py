@@ -13,14 +13,26 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 
+from monitor.alerts.jobs import JOBS
+from monitor.channels import QUANTITIES
+from monitor.records import PEOPLE, PLACES
 from monitor.words.say import SENTENCES
 from monitor.words.tongues import CATALOGUES, ENGLISH, LANGUAGES
+from web.light import LIGHTS
 
 ROOT = Path(__file__).parents[1]
 KEYWORDS = {
     "N_": None, "_": None, "gettext": None, "word": None, "text": None,
-    "ngettext": (1, 2), "translated_count": (1, 2), "words": (1, 2),
+    "ngettext": (1, 2), "translated_count": (1, 2), "words": (1, 2), "Page": (2,),
+    "CommandError": None,
 }  # fmt: skip
+FACTS: dict[str, tuple[str, ...]] = {
+    "monitor/channels: quantities": tuple(QUANTITIES),
+    "monitor/records: places": PLACES,
+    "monitor/records: people": PEOPLE,
+    "monitor/alerts/jobs": tuple(JOBS),
+    "web/light": LIGHTS,
+}
 UNSETTLED = (
     "Project-Id", "Report-", "POT-", "PO-Revision", "Last-Tr", "Language-Team", "Generated-By",
 )  # fmt: skip
@@ -28,7 +40,10 @@ UNSETTLED = (
 
 
 def said() -> Iterator[tuple[str, str | tuple[str, ...]]]:
-    """Every text, with the file that says it."""
+    """Every text, with the file that says it; first the words that lower layers keep as facts."""
+    for where, texts in FACTS.items():
+        for text in texts:
+            yield where, text
     for id, text in SENTENCES.items():
         yield f"monitor/words: {id}", text
     for folder, ending, method in (

@@ -53,6 +53,7 @@ def environment(language: str = ENGLISH) -> Environment:
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
     )
+    env.policies["ext.i18n.trimmed"] = True
     texts = catalogue(language)
     env.install_gettext_callables(  # type: ignore[attr-defined]
         texts.gettext, texts.ngettext, newstyle=True, pgettext=texts.pgettext

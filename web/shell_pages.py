@@ -10,11 +10,13 @@ from functools import lru_cache
 from pathlib import Path
 
 from fastapi import FastAPI
+from starlette.requests import Request
 from starlette.responses import Response
 
 from monitor.records import Reason
 from monitor.words.say import say
 from monitor.words.units import Dress
+from web.choices import dress_for
 from web.render import GROUNDS, environment, static
 from web.watch import Watch
 
@@ -25,19 +27,20 @@ KEPT = (
     "vendor/htmx.min.js", "vendor/htmx-ext-sse.min.js",
 )  # fmt: skip
 ICONS = ((192, "any"), (512, "any"), (512, "maskable"))
-FRESH = {"Cache-Control": "no-cache"}
+FRESH = {"Cache-Control": "no-cache", "Vary": "Cookie, Accept-Language"}
 
 
 def shell_pages(app: FastAPI, watch: Watch) -> None:
     @app.get("/manifest.webmanifest")
-    def manifest() -> Response:
+    def manifest(request: Request) -> Response:
         """As the W3C's Web Application Manifest has it."""
-        boat = watch.settings.boat.name
+        boat, dress = watch.settings.boat.name, dress_for(watch.settings, request)
         told = {
             "id": "/",
             "name": f"{boat}: Ebbwatch",
             "short_name": boat,
-            "description": say(Reason("shell: description", {"boat": boat}), Dress()),
+            "description": say(Reason("shell: description", {"boat": boat}), dress),
+            "lang": dress.language,
             "start_url": "/",
             "scope": "/",
             "display": "standalone",
@@ -56,17 +59,20 @@ def shell_pages(app: FastAPI, watch: Watch) -> None:
         return Response(json.dumps(told), media_type="application/manifest+json", headers=FRESH)
 
     @app.get("/worker.js")
-    def worker() -> Response:
-        return Response(_worker(), media_type="text/javascript", headers=FRESH)
+    def worker(request: Request) -> Response:
+        language = dress_for(watch.settings, request).language
+        return Response(_worker(language), media_type="text/javascript", headers=FRESH)
 
 
 @lru_cache
-def _worker() -> str:
+def _worker(language: str) -> str:
     """With the addresses of what it keeps, and a name of its store that changes with them."""
-    sheet = environment().get_template("unheard.html").render(
-        title=say(Reason("shell: unheard"), Dress()),
-        more=say(Reason("shell: unheard, more"), Dress()),
-        again=say(Reason("shell: again"), Dress()),
+    dress = Dress(language=language)
+    sheet = environment(language).get_template("unheard.html").render(
+        language=language,
+        title=say(Reason("shell: unheard"), dress),
+        more=say(Reason("shell: unheard, more"), dress),
+        again=say(Reason("shell: again"), dress),
     )  # fmt: skip
     kept = [static(name) for name in KEPT]
     script = (STATIC / "worker.js").read_text()
