@@ -22,9 +22,8 @@ from web.watch import Watch
 
 STATIC = Path(__file__).parent / "static"
 KEPT = (
-    "palette.css", "page.css", "alerts.css", "hold.css", "rights.css", "mark.svg", "live.js", "folds.js", "sound.js",
-    "hold.js",
-    "vendor/htmx.min.js", "vendor/htmx-ext-sse.min.js",
+    "palette.css", "page.css", "alerts.css", "hold.css", "rights.css", "mark.svg", "live.js", "folds.js",
+    "sound.js", "hold.js", "vendor/htmx.min.js", "vendor/htmx-ext-sse.min.js",
 )  # fmt: skip
 ICONS = ((192, "any"), (512, "any"), (512, "maskable"))
 FRESH = {"Cache-Control": "no-cache", "Vary": "Cookie, Accept-Language"}

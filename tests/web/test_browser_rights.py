@@ -15,7 +15,7 @@ from tests.web import canned as canned_module
 from tests.web.canned import CannedWatch, Server, canned
 from tests.web.conftest import PANEL, PHONE, Opened
 from tests.web.crew import KEPT, WORDS
-from tests.web.test_browser import LUMINANCE
+from tests.web.pages import LIGHT_OF
 from web.app import create_app
 from web.rights import Rights
 
@@ -72,6 +72,6 @@ def test_the_sheets_fit_and_are_quiet_at_night(
         assert box["height"] >= 40
     picture = base64.b64encode(page.screenshot(full_page=True)).decode()
     page.goto("about:blank")
-    mean, most = page.evaluate(LUMINANCE, picture)
+    mean, most, _ = page.evaluate(LIGHT_OF, picture)
     assert mean <= 0.02
     assert most <= 0.35
