@@ -17,6 +17,10 @@ Only the command line and the daemon catch EbbwatchError itself; everything else
 narrowest class.
 """
 
+from collections.abc import Mapping, Sequence
+from string import Formatter
+from typing import Any
+
 
 class EbbwatchError(Exception):
     """The root: its text is one clear line for a person."""
@@ -67,4 +71,39 @@ class WorkerError(EbbwatchError):
 
 
 class CommandError(EbbwatchError):
-    """The crew asked for something that cannot be done."""
+    """The crew asked for something that cannot be done: told in the reader's language by a page, and as a
+    string in English.
+
+    `text` is English with gaps named and formatted like a sentence's; without facts it is told as it is. A
+    fact may be a list of [text, facts] each.
+    """
+
+    def __init__(self, text: str, **facts: object) -> None:
+        super().__init__(text)
+        self.text = text
+        self.facts = facts
+
+    def __str__(self) -> str:
+        return plainly(self.text, self.facts)
+
+
+def plainly(text: str, facts: Mapping[str, object]) -> str:
+    """In English and the units inside, for logs: the words for a reader are `monitor.words`'."""
+    return _PLAIN.vformat(text, (), facts) if facts else text
+
+
+_UNITS = {"litres": " L", "span": " s"}
+
+
+class _Plain(Formatter):
+    def get_field(self, field_name: str, args: Sequence[Any], kwargs: Mapping[str, Any]) -> Any:
+        return kwargs.get(field_name), field_name
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if isinstance(value, list):
+            return "; ".join(plainly(text, facts) for text, facts in value)
+        shown = f"{value:g}" if isinstance(value, int | float) else str(value)
+        return shown + _UNITS.get(format_spec, "")
+
+
+_PLAIN = _Plain()

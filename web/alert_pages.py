@@ -45,7 +45,10 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
             try:
                 offer = look_for(reader, watch, rule, Interval(now_s - MONTH_S, now_s))
             except (CommandError, StorageError, WorkerError) as error:
-                rule, trouble = "", reader.say("rules: not so", why=str(error))
+                why = (
+                    reader.word(error.text, **error.facts) if isinstance(error, CommandError) else str(error)
+                )
+                rule, trouble = "", reader.say("rules: not so", why=why)
         view = month(reader, watch.history(), rule, offer)
         return show.answer(request, MONTH, reader, view, trouble=trouble)
 
@@ -84,7 +87,7 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.post("/jobs")
     def job(job: Name, over: Annotated[bool, Form()] = False) -> Response:
         if job not in JOBS:
-            raise CommandError(f"no job is called {job!r}; there are: {', '.join(JOBS)}")
+            raise CommandError("no job is called {job!r}; there are: {known}", job=job, known=", ".join(JOBS))
         watch.submit(Command("job over" if over else "job", job))
         return _back("jobs")
 

@@ -81,7 +81,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     gate = Middleware(Gate, rights=rights, guests_look=watch.settings.web.guests == "look", refuse=refuse)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, middleware=[guard, gate])
     app.mount("/static", Kept(directory=Path(__file__).parent / "static"))
-    _errors(app, failed)
+    _errors(app, watch, failed)
     _pages(app, watch, show)
     _wishes(app, watch, failed)
     night_pages(app, watch, show)
@@ -97,7 +97,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     return app
 
 
-def _errors(app: FastAPI, failed: Any) -> None:
+def _errors(app: FastAPI, watch: Watch, failed: Any) -> None:
     @app.exception_handler(HTTPException)
     def on_http(request: Request, error: HTTPException) -> Response:
         reason = error.detail if error.detail in SENTENCES else "page missing"
@@ -117,7 +117,8 @@ def _errors(app: FastAPI, failed: Any) -> None:
 
     @app.exception_handler(CommandError)
     def on_command(request: Request, error: CommandError) -> Response:
-        answer: Response = failed(request, 409, "refused wish", why=str(error))
+        told = reader_of(watch, request).word(error.text, **error.facts)
+        answer: Response = failed(request, 409, "refused wish", why=told)
         return answer
 
     @app.exception_handler(Exception)

@@ -48,7 +48,7 @@ def load_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         """The button with a suggestion counts more than what stands in the line; nothing at all withdraws."""
         reader = reader_of(watch, request)
         if id not in {kind.id for kind in reader.snapshot.loads}:
-            raise CommandError(f"no load is called {id!r} any more")
+            raise CommandError("no load is called {load!r} any more", load=id)
         said = " ".join((suggested or name).split())
         if len(said) > LONGEST_NAME:
             raise CommandError(reader.say("load: name too long", most=LONGEST_NAME, got=len(said)))

@@ -6,6 +6,7 @@ browser was shown before counts for nothing.
 
 import re
 from collections.abc import Mapping
+from math import isfinite
 from typing import Annotated, Any
 
 from fastapi import FastAPI, Form
@@ -65,7 +66,7 @@ def rule_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
             given = _given(request.query_params)
             preview = _looked_at(reader, watch, rule, subject, given) if given else None
         except CommandError as error:
-            trouble = reader.say("rules: not so", why=str(error))
+            trouble = reader.say("rules: not so", why=reader.word(error.text, **error.facts))
         page = rule_page(reader, rule, subject, given, preview)
         return show.answer(request, RULE, reader, page, status=422 if trouble else 200, trouble=trouble)
 
@@ -105,7 +106,12 @@ def _given(fields: Mapping[str, str]) -> dict[str, str]:
     found = {name: fields[name].strip() for name in FIELDS if fields.get(name, "").strip()}
     for name, text in found.items():
         if len(text) > LONGEST:
-            raise CommandError(f"{name}: expected at most {LONGEST} characters, got {len(text)}")
+            raise CommandError(
+                "{name}: expected at most {most:count} characters, got {got:count}",
+                name=name,
+                most=LONGEST,
+                got=len(text),
+            )
     return found
 
 
@@ -116,7 +122,7 @@ def _change(reader: Reader, rule: str, subject: str, given: Mapping[str, str]) -
     stands = {f.name: f.value for f in (page.limit, *page.whens, *page.delays) if f is not None}
     new = {name: text for name, text in given.items() if text != stands.get(name, "")}
     if (new.keys() - {"on_delay", "off_delay", "wakes"}) and rule not in LIMITS:
-        raise CommandError(f"limit: the rule {rule!r} has no limit to move")
+        raise CommandError("limit: the rule {rule!r} has no limit to move", rule=rule)
     numbers = {name: _number(name, text) for name, text in new.items() if name == "limit" or name in WHENS}
     on_s, off_s = (_seconds(name, new[name]) if name in new else None for name in ("on_delay", "off_delay"))
     wakes = None
@@ -142,9 +148,12 @@ def _change(reader: Reader, rule: str, subject: str, given: Mapping[str, str]) -
 
 def _number(name: str, text: str) -> float:
     try:
-        return float(text.replace(",", "."))
+        value = float(text.replace(",", "."))
     except ValueError:
-        raise CommandError(f"{name}: expected a number, got {text!r}") from None
+        value = float("nan")
+    if not isfinite(value):
+        raise CommandError("{name}: expected a number, got {got!r}", name=name, got=text)
+    return value
 
 
 def _seconds(name: str, text: str) -> float:
@@ -152,7 +161,9 @@ def _seconds(name: str, text: str) -> float:
     plain = " ".join(text.replace(",", ".").split())
     parts = PART.findall(plain)
     if not parts or PART.sub("", plain).strip():
-        raise CommandError(f"{name}: expected a time like 30 s, 5 min or 1 h 30 min, got {text!r}")
+        raise CommandError(
+            "{name}: expected a time like 30 s, 5 min or 1 h 30 min, got {got!r}", name=name, got=text
+        )
     return sum(float(number) * SECONDS[unit] for number, unit in parts)
 
 

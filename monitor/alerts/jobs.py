@@ -58,10 +58,12 @@ class Jobs:
         12 hours."""
         kind = JOBS.get(name)
         if kind is None:
-            raise CommandError(f"{name!r} is no job; expected one of: {', '.join(JOBS)}")
+            raise CommandError("{job!r} is no job; expected one of: {known}", job=name, known=", ".join(JOBS))
         lasts_s = kind.lasts_s if for_s is None else for_s
         if not LEAST_S <= lasts_s <= MOST_S:
-            raise CommandError(f"a job lasts 5 minutes to 12 hours, got {lasts_s / MINUTE_S:g} min")
+            raise CommandError(
+                "a job lasts 5 minutes to 12 hours, got {got:number} min", got=lasts_s / MINUTE_S
+            )
         self.at(boot, at_s)
         self._until_s[name] = at_s + lasts_s
         return at_s + lasts_s
@@ -69,7 +71,7 @@ class Jobs:
     def over(self, name: str) -> None:
         """Raises CommandError where that job is not under way."""
         if self._until_s.pop(name, None) is None:
-            raise CommandError(f"the job {name!r} is not under way")
+            raise CommandError("the job {job!r} is not under way", job=name)
 
     def at(self, boot: int, at_s: float) -> tuple[Job, ...]:
         """Those under way. None outlives the boot: nobody knows how long the computer was off."""

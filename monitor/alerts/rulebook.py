@@ -10,9 +10,14 @@ from typing import Any
 
 from monitor.alerts.limits import LIMITS
 from monitor.alerts.rules import RULES, Rule
-from monitor.errors import CommandError, SettingsError
+from monitor.errors import CommandError, SettingsError, plainly
 from monitor.records import PEOPLE, PLACES, Mode, RuleChange, Severity
 from monitor.settings import Settings
+from monitor.words.tongues import N_
+
+ALL = "{mistakes}"
+Mistake = tuple[str, dict[str, object]]
+"""A text with gaps, and what fills them."""
 
 
 @dataclass(frozen=True)
@@ -64,9 +69,9 @@ class Rulebook:
 
     def changed(self, change: RuleChange, heads: int) -> "Rulebook":
         """With one more change of the crew's. Raises CommandError, naming what was expected."""
-        mistakes = list(_mistakes(self.settings, change, heads))
+        mistakes = [[text, facts] for text, facts in _mistakes(self.settings, change, heads)]
         if mistakes:
-            raise CommandError("; ".join(mistakes))
+            raise CommandError(ALL, mistakes=mistakes)
         kept = [c for c in self.crew if (c.rule, c.subject) != (change.rule, change.subject)]
         before = next((c for c in self.crew if c not in kept), None)
         return replace(self, crew=(*kept, change if before is None else _over(before, change)))
@@ -75,7 +80,7 @@ class Rulebook:
         """As the settings have it. Raises CommandError where the crew has changed nothing."""
         kept = tuple(c for c in self.crew if (c.rule, c.subject) != (rule, subject))
         if len(kept) == len(self.crew):
-            raise CommandError(f"nothing was changed of the rule {rule!r}")
+            raise CommandError("nothing was changed of the rule {rule!r}", rule=rule)
         return replace(self, crew=kept)
 
     def state(self) -> list[dict[str, Any]]:
@@ -101,7 +106,8 @@ class Rulebook:
                 )
             seen.add(key)
             mistakes += [
-                f"rules[{n}].{why}" for why in _mistakes(self.settings, change, self.settings.boat.crew)
+                f"rules[{n}].{plainly(*why)}"
+                for why in _mistakes(self.settings, change, self.settings.boat.crew)
             ]
         if mistakes:
             raise SettingsError(mistakes)
@@ -126,31 +132,38 @@ def _over(before: RuleChange, change: RuleChange) -> RuleChange:
     return replace(before, **known, when={**before.when, **change.when})
 
 
-def _mistakes(settings: Settings, change: RuleChange, heads: int) -> Iterator[str]:
+def _mistakes(settings: Settings, change: RuleChange, heads: int) -> Iterator[Mistake]:
     rule, row = RULES.get(change.rule), LIMITS.get(change.rule)
     if rule is None:
-        yield f"rule: no rule is called {change.rule!r}; there are: {', '.join(RULES)}"
+        facts: dict[str, object] = {"rule": change.rule, "known": ", ".join(RULES)}
+        yield N_("rule: no rule is called {rule!r}; there are: {known}"), facts
         return
     on_s = rule.on_delay_s if change.on_delay_s is None else change.on_delay_s
     if not 0 <= on_s < rule.respond_s:
-        yield f"on_delay_s: {on_s:g} s contradicts the time to respond; expected under {rule.respond_s:g} s"
+        text = N_("on_delay_s: {got:span} contradicts the time to respond; expected under {most:span}")
+        yield text, {"got": on_s, "most": rule.respond_s}
     if change.off_delay_s is not None and not 0 <= change.off_delay_s <= 7 * 86400:
-        yield f"off_delay_s: expected 0 to 604800 s, got {change.off_delay_s:g}"
+        yield N_("off_delay_s: expected 0 to 604800 s, got {got:number}"), {"got": change.off_delay_s}
     if change.wakes is False and rule.severity is Severity.ALARM:
-        yield "wakes: an alarm always sounds"
+        yield N_("wakes: an alarm always sounds"), {}
     limits = {"limit": change.limit, **{f"when.{at}": value for at, value in change.when.items()}}
     given = {where: value for where, value in limits.items() if value is not None}
     if given and row is None:
-        yield f"limit: the rule {change.rule!r} has no limit to move"
+        yield N_("limit: the rule {rule!r} has no limit to move"), {"rule": change.rule}
         return
     banks = {b.name for b in settings.banks}
     if given and row is not None and row.of_banks and change.subject not in banks:
-        yield f"subject: {change.subject!r} is no bank; {change.rule!r} has a limit for each"
+        text = N_("subject: {subject!r} is no bank; {rule!r} has a limit for each")
+        yield text, {"subject": change.subject, "rule": change.rule}
         return
     for where, value in given.items():
         if where != "limit" and where[5:] not in (*PLACES, *PEOPLE):
-            yield f"{where}: expected one of: {', '.join((*PLACES, *PEOPLE))}"
+            yield (
+                N_("{where}: expected one of: {known}"),
+                {"where": where, "known": ", ".join((*PLACES, *PEOPLE))},
+            )
         assert row is not None
         least, most = (of(settings, change.subject, heads) for of in (row.least, row.most))
         if not least <= value <= most:
-            yield f"{where}: expected {least:g} to {most:g} {row.unit}, got {value:g}"
+            text = N_("{where}: expected {least:number} to {most:number} {unit}, got {got:number}")
+            yield text, {"where": where, "least": least, "most": most, "unit": row.unit, "got": value}

@@ -8,10 +8,23 @@ from monitor.alerts.lines import GRADE, Key
 from monitor.alerts.rules import HOUR_S, MINUTE_S
 from monitor.errors import CommandError
 from monitor.records import Severity
+from monitor.words.tongues import N_
 
 LEAST_S = 5 * MINUTE_S
 MOST_S = {Severity.ALARM: HOUR_S, Severity.WARNING: 12 * HOUR_S, Severity.CAUTION: 7 * 24 * HOUR_S}
 """For how long. Common practice: no longer than a watch or a night."""
+ASIDE = {
+    Severity.ALARM: N_(
+        "alarms can be put aside for 5 minutes to {most_h:number} h, got {got_min:number} min"
+    ),
+    Severity.WARNING: N_(
+        "warnings can be put aside for 5 minutes to {most_h:number} h, got {got_min:number} min"
+    ),
+    Severity.CAUTION: N_(
+        "cautions can be put aside for 5 minutes to {most_h:number} h, got {got_min:number} min"
+    ),
+}
+"""What is told outside of it."""
 
 
 class Shelf:
@@ -26,8 +39,8 @@ class Shelf:
         or a week (a caution)."""
         most_s = MOST_S[severity]
         if not LEAST_S <= for_s <= most_s:
-            span = f"5 minutes to {most_s / HOUR_S:g} h"
-            raise CommandError(f"{severity.value}s can be put aside for {span}, got {for_s / MINUTE_S:g} min")
+            facts = {"most_h": most_s / HOUR_S, "got_min": for_s / MINUTE_S}
+            raise CommandError(ASIDE[severity], **facts)
         self._until[key] = (at_s + for_s, severity)
         self._boot = boot
         return at_s + for_s

@@ -106,7 +106,9 @@ class CounterWatch:
         service = self._services.get(command.subject)
         if service is None:
             known = ", ".join(self._services) or "none"
-            raise CommandError(f"no service is called {command.subject!r}; there are: {known}")
+            raise CommandError(
+                "no service is called {service!r}; there are: {known}", service=command.subject, known=known
+            )
         facts: dict[str, Any] = {"service": command.subject, "subject": service.subject}
         facts |= {f"used_{m.unit}": m.used for m in self._measures(command.subject)}
         self._events.append(Event(EventKind.SERVICE, command.subject, self._boot, at_s, None, facts))

@@ -121,13 +121,15 @@ class FillingWatch:
         watched = self._tanks.get(command.subject)
         if watched is None:
             known = ", ".join(self._tanks) or "none"
-            raise CommandError(f"no tank is called {command.subject!r}; there are: {known}")
+            raise CommandError(
+                "no tank is called {tank!r}; there are: {known}", tank=command.subject, known=known
+            )
         if not command.facts.get("on"):
             watched.on = False
             return
         if not watched.heard:
             raise CommandError(
-                f"the sender of {command.subject} is not heard: its filling cannot be followed"
+                "the sender of {tank} is not heard: its filling cannot be followed", tank=command.subject
             )
         if watched.on:
             watched.by_crew = True

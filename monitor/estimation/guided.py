@@ -68,7 +68,7 @@ class GuidedWatch:
         """Start, answer or stop a test. Raises CommandError, saying why, where it cannot be."""
         pump = self._pumps.get(command.subject)
         if pump is None:
-            raise CommandError(f"no pump is called {command.subject!r}")
+            raise CommandError("no pump is called {pump!r}", pump=command.subject)
         self._at_s = max(self._at_s, at_s)
         action, answer = str(command.facts.get("action")), str(command.facts.get("answer"))
         if action == "start":
@@ -76,7 +76,7 @@ class GuidedWatch:
             return
         test = self._test
         if test is None or test.pump != pump.name:
-            raise CommandError(f"no guided test of {pump.name} is under way")
+            raise CommandError("no guided test of {pump} is under way", pump=pump.name)
         answer = DONE if action == "done" else answer
         if action == "stop":
             self._stop(test)
@@ -84,13 +84,18 @@ class GuidedWatch:
             self._answer(test, pump, answer)
         else:
             can = ", ".join(("stop", *STEPS[test.step].answers))
-            raise CommandError(f"the guided test waits for one of: {can}; got {action} {answer!r}")
+            raise CommandError(
+                "the guided test waits for one of: {can}; got {action} {answer!r}",
+                can=can,
+                action=action,
+                answer=answer,
+            )
 
     def _start(self, pump: Pump) -> None:
         if self._test is not None and self._test.step != OVER:
-            raise CommandError(f"a guided test of {self._test.pump} is under way: stop it first")
+            raise CommandError("a guided test of {pump} is under way: stop it first", pump=self._test.pump)
         if self._running.get(pump.name) is None:
-            raise CommandError(f"nothing is heard of {pump.name}: a test could not watch it")
+            raise CommandError("nothing is heard of {pump}: a test could not watch it", pump=pump.name)
         suspects = parts(pump, bool(self._heaters))
         self._test = GuidedTest(pump.name, COOL if self._heaters else TAPS, suspects)
 
@@ -234,8 +239,10 @@ class GuidedWatch:
         return MINUTE_S if before_s is None else max(MINUTE_S, utc_s - before_s)
 
     def _drawdown_L(self, pump: str) -> float:
-        """As learned, else as promised."""
+        """As measured, learned, or else as promised."""
         settings, seconds = self._pumps[pump], self._refill_s.get(pump)
+        if settings.drawdown_L is not None:
+            return settings.drawdown_L
         return seconds * settings.flow_L_per_min / 60 if seconds else pump_drawdown_L(settings)
 
     def _long_s(self, pump: str) -> float:

@@ -19,15 +19,23 @@ def obey(tanks: Mapping[str, TankLevel], command: Command, at_s: float) -> Event
     tank = tanks.get(command.subject)
     if tank is None:
         known = ", ".join(tanks) or "none"
-        raise CommandError(f"no tank is called {command.subject!r}; there are: {known}")
+        raise CommandError(
+            "no tank is called {tank!r}; there are: {known}", tank=command.subject, known=known
+        )
     litres = _litres(command.facts.get("litres"), tank.tank.capacity_L)
     if command.kind == "fill":
         return tank.say_filled(at_s, _said(command.facts, litres))
     state = command.facts.get("state")
     if state is None and litres is None:
-        raise CommandError(f"say the tank's state, one of: {', '.join(CONDITIONS)}, or its litres")
+        raise CommandError(
+            "say the tank's state, one of: {known}, or its litres", known=", ".join(CONDITIONS)
+        )
     if state is not None and state not in CONDITIONS:
-        raise CommandError(f"{state!r} is no state of a tank; expected one of: {', '.join(CONDITIONS)}")
+        raise CommandError(
+            "{state!r} is no state of a tank; expected one of: {known}",
+            state=state,
+            known=", ".join(CONDITIONS),
+        )
     if state is not None:
         tank.say_condition(state)
         for each in tanks.values():
@@ -40,7 +48,7 @@ def obey(tanks: Mapping[str, TankLevel], command: Command, at_s: float) -> Event
 def _said(facts: Mapping[str, Any], litres: float | None) -> dict[str, Any]:
     treated = facts.get("treated")
     if not isinstance(treated, bool | None):
-        raise CommandError(f"treated is {treated!r}; expected yes or no")
+        raise CommandError("treated is {got!r}; expected yes or no", got=treated)
     said = {"source": str(facts.get("source") or "").strip()[:LONGEST_TEXT], "treated": treated}
     return said | ({} if litres is None else {"litres": litres}) | {"confirmed": True}
 
@@ -51,7 +59,9 @@ def _litres(told: object, capacity_L: float) -> float | None:
     try:
         litres = float(told)  # type: ignore[arg-type]
     except (TypeError, ValueError):
-        raise CommandError(f"litres is {told!r}; expected a number") from None
+        raise CommandError("litres is {got!r}; expected a number", got=told) from None
     if not 0 <= litres <= capacity_L:
-        raise CommandError(f"{litres:g} L do not go into a tank of {capacity_L:g} L")
+        raise CommandError(
+            "{given:litres} do not go into a tank of {holds:litres}", given=litres, holds=capacity_L
+        )
     return litres

@@ -158,7 +158,11 @@ class WaterPlanWatch:
         except ValueError:
             heads = 0
         if not 1 <= heads <= MOST_HEADS:
-            raise CommandError(f"heads: expected a whole number from 1 to {MOST_HEADS}, got {said!r}")
+            raise CommandError(
+                "heads: expected a whole number from 1 to {most:count}, got {got!r}",
+                most=MOST_HEADS,
+                got=said,
+            )
         if self._mode is None:
             raise CommandError("heads: the watch has heard nothing yet; try again in a minute")
         before, self._ahead.use.heads = self.heads, heads

@@ -219,4 +219,4 @@ def _number(facts: Mapping[str, Any], name: str) -> float:
     try:
         return float(facts[name])
     except (KeyError, TypeError, ValueError):
-        raise CommandError(f"{name}: expected a number, got {facts.get(name)!r}") from None
+        raise CommandError("{name}: expected a number, got {got!r}", name=name, got=facts.get(name)) from None

@@ -56,9 +56,13 @@ class ModeKeeper:
         """What the crew says holds until they say "as detected". Raises CommandError if unknown."""
         place, people = facts.get("place"), facts.get("people")
         if place is not None and place not in (*PLACES, "as detected"):
-            raise CommandError(f"place: expected one of {', '.join(PLACES)}, got {place!r}")
+            raise CommandError(
+                "place: expected one of {known}, got {got!r}", known=", ".join(PLACES), got=place
+            )
         if people is not None and people not in (*PEOPLE, "as detected"):
-            raise CommandError(f"people: expected one of {', '.join(PEOPLE)}, got {people!r}")
+            raise CommandError(
+                "people: expected one of {known}, got {got!r}", known=", ".join(PEOPLE), got=people
+            )
         if place is not None:
             self._place_by_hand = None if place == "as detected" else place
         if people is not None:

@@ -52,11 +52,11 @@ class Naming:
         """The crew names a load, or withdraws its name. Raises CommandError."""
         name = str(command.facts.get("name", "")).strip()
         if len(name) > LONGEST_NAME:
-            raise CommandError(f"the name is longer than {LONGEST_NAME} characters")
+            raise CommandError("the name is longer than {most:count} characters", most=LONGEST_NAME)
         if name.lower() in OWN_NAMES:
-            raise CommandError(f"{name!r} is a line of the ledger itself: another name is wanted")
+            raise CommandError("{name!r} is a line of the ledger itself: another name is wanted", name=name)
         if not self.book.label(command.subject, name):
-            raise CommandError(f"no load is known as {command.subject!r}")
+            raise CommandError("no load is known as {load!r}", load=command.subject)
         self.changed = True
 
     def state(self) -> Mapping[str, Any]:

@@ -67,11 +67,12 @@ class _Filler(Formatter):
 
 
 def say(reason: Reason, dress: Dress) -> str:
-    """The sentence of this reason. An id without one is shown as it is, facts beside it."""
-    text = SENTENCES.get(reason.id)
+    """The sentence of this reason; an id with gaps is one itself. Any other is shown as it is, facts beside
+    it."""
+    text = SENTENCES.get(reason.id, reason.id if "{" in reason.id else None)
     if text is None:
         facts = ", ".join(f"{name} {value}" for name, value in reason.facts.items())
-        return f"{reason.id} ({facts})" if facts else reason.id
+        return f"{reason.id} ({facts})" if facts else dress.text(reason.id)
     return fill(text, reason.facts, dress)
 
 

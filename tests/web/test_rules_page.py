@@ -121,7 +121,7 @@ def test_the_delay_of_a_rule_with_a_limit_for_each_bank_can_be_moved(
     [
         ("subject=house&limit=99", "expected 10.8 to 13 V, got 99"),
         ("subject=house&limit=<b>", "limit: expected a number, got '<b>'"),
-        ("subject=house&limit=nan", "expected 10.8 to 13 V, got nan"),
+        ("subject=house&limit=nan", "limit: expected a number, got 'nan'"),
         ("on_delay=soon", "on_delay: expected a time like 30 s, 5 min or 1 h 30 min, got 'soon'"),
         ("on_delay=1 h", "contradicts the time to respond"),
         ("on_delay=1 min", "nothing of the rule would change"),
