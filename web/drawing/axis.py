@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
 from monitor.clock import DAY_S, HOUR_S
+from monitor.words.tongues import ENGLISH, weekday
 
 PAST_S = 18 * HOUR_S
 PAST_SHARE = 0.19
@@ -83,13 +84,13 @@ class Axis:
         """The days after the seam: each midnight's line."""
         return tuple(Tick(self.x(s), "") for s, _ in self._days() if s > self.seam_s)
 
-    def days(self) -> tuple[Tick, ...]:
+    def days(self, language: str = ENGLISH) -> tuple[Tick, ...]:
         """The days after the seam, each named at its noon (the first one's afternoon is too short)."""
         named = []
         for s, day in self._days():
             noon = _ship_s(day, 12, self.zone)
             if s >= self.seam_s and self.x(noon) < 0.97:
-                named.append(Tick(self.x(noon), f"{day:%a}"))
+                named.append(Tick(self.x(noon), weekday(datetime.combine(day, time()), language)))
         return tuple(named)
 
     def _days(self) -> list[tuple[float, date]]:

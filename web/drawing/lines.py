@@ -2,6 +2,8 @@
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Sequence
+from itertools import pairwise
+from math import inf
 
 from monitor.records import Course
 
@@ -21,13 +23,24 @@ def path(points: Iterable[Point | None]) -> str:
     return "".join(out)
 
 
-def thinned(points: Sequence[Point], apart: float = 0.004) -> list[Point]:
-    """Without the points that lie nearer than `apart` to the one kept before; the last one stays."""
-    kept: list[Point] = []
-    for point in points:
-        if not kept or point[0] - kept[-1][0] >= apart:
-            kept.append(point)
-    return [*kept[:-1], points[-1]] if len(kept) > 1 else list(points)
+def thinned(points: Sequence[Point], off: float = 0.003) -> list[Point]:
+    """Without the points that lie nearer than `off`, up or down, to the straight line that leaves them out.
+
+    From each kept point a cone is held open that every point since has passed through; the last that can be
+    seen through it is the next one kept.
+    """
+    if len(points) < 3:
+        return list(points)
+    kept, low, high = [points[0]], -inf, inf
+    for before, (x, y) in pairwise(points):
+        x0, y0 = kept[-1]
+        slope = (y - y0) / (x - x0) if x > x0 else inf
+        if not low <= slope <= high and before != kept[-1]:
+            kept.append(before)
+            x0, y0, low, high = *before, -inf, inf
+        if x > x0:
+            low, high = max(low, (y - off - y0) / (x - x0)), min(high, (y + off - y0) / (x - x0))
+    return [*kept, points[-1]]
 
 
 def area(upper: Sequence[Point], lower: Sequence[Point]) -> str:

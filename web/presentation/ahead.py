@@ -5,10 +5,11 @@ from datetime import UTC, datetime
 
 from monitor.clock import DAY_S
 from monitor.pipeline.lines import NOT_BEFORE_H, UNDER_WAY, morning
-from monitor.records import Ebb, Severity
+from monitor.records import Ebb, Estimate, Severity
 from monitor.settings import Bank
 from monitor.words.say import named, say
-from monitor.words.units import HORIZON_DAYS, UNKNOWN, days_between, known, litres, moment, watts, wh
+from monitor.words.tongues import N_
+from monitor.words.units import HORIZON_DAYS, days_between, known, litres, moment, unknown, watts, wh
 from web.drawing.axis import next_noon
 from web.drawing.lines import at
 from web.presentation.ebb import Chart, DayRow, chart, coming_days, whole_hour
@@ -26,6 +27,17 @@ MORNING_H = 4
 
 
 @dataclass(frozen=True, slots=True)
+class Todo:
+    """What to do and by when, from the cautious day."""
+
+    short: str
+    """Under the amount's own title."""
+    sentence: str
+    """By itself, for the head of the page."""
+    pressing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Amount:
     """One of the two: its days, what sets them, what to do, and the figures under it."""
 
@@ -33,12 +45,14 @@ class Amount:
     title: str
     days: str
     days_href: str
-    days_age: str
-    left: tuple[Figure, ...]
+    stale: str
+    """How old the days are, where they are older than they should be."""
+    now: Figure | None
+    todo: Todo
+    why: str
+    """What sets the days, in a few words; empty where they are not the usual ones."""
     lasts: str
     sets: str
-    todo: str
-    pressing: bool
     figures: tuple[Figure, ...]
 
 
@@ -47,14 +61,35 @@ class Ahead:
     morning: str
     """The one sentence on waking, in the hours after it."""
     first: tuple[str, ...]
+    sure: str
+    """What sets the days of both, and how far to believe them; empty where it is not the same of both."""
     amounts: tuple[Amount, ...]
     chart: Chart | None
+    later: tuple[str, ...]
+    """The dawn, and the lowest until noon, where the first lines do not tell them."""
     coming: tuple[DayRow, ...]
 
 
 def ahead(reader: Reader) -> Ahead:
     amounts = (_energy(reader), _water(reader))
-    return Ahead(_morning(reader), _first_lines(reader, amounts), amounts, chart(reader), coming_days(reader))
+    until_noon = tuple(_until_noon(reader))
+    first = _first_lines(reader, amounts)
+    return Ahead(
+        _morning(reader),
+        first or until_noon,
+        _sure(reader, amounts),
+        amounts,
+        chart(reader),
+        until_noon if first else (),
+        coming_days(reader),
+    )
+
+
+def _sure(reader: Reader, amounts: tuple[Amount, ...]) -> str:
+    whys = {a.why for a in amounts}
+    if len(whys) > 1 or "" in whys:
+        return ""
+    return reader.word("{why:text}; the first number holds 9 in 10.", why=named(whys.pop()))
 
 
 def _morning(reader: Reader) -> str:
@@ -70,12 +105,11 @@ def _morning(reader: Reader) -> str:
 
 
 def _first_lines(reader: Reader, amounts: tuple[Amount, ...]) -> tuple[str, ...]:
-    """From now to next noon: the dawn, the lowest; then what must be done, or that nothing must."""
-    said = [*_until_noon(reader)]
-    todo = [a.todo for a in amounts if a.pressing]
-    if not todo and not _unsettled(reader) and all(a.days != UNKNOWN for a in amounts):
-        todo = [reader.say("all calm" if hears_all(reader) else "all calm, as far as heard")]
-    return (*said, *todo)
+    """What must be done, or that nothing must; empty where neither can be said."""
+    todo = tuple(a.todo.sentence for a in amounts if a.todo.pressing)
+    if todo or _unsettled(reader) or not all(a.why for a in amounts):
+        return todo
+    return (reader.say("all calm" if hears_all(reader) else "all calm, as far as heard"),)
 
 
 def _unsettled(reader: Reader) -> bool:
@@ -148,29 +182,31 @@ def lasts(reader: Reader, subject: str) -> list[str]:
 def _energy(reader: Reader) -> Amount:
     bank = house(reader)
     if bank is None:
-        return _unbound(reader, "energy", "Energy", "bank")
-    left = (from_estimate(reader, "charge_pct", bank.name), from_estimate(reader, "left_Wh", bank.name))
+        return _unbound(reader, "energy", N_("Energy"), N_("bank"))
     figures = [
-        *left,
-        from_estimate(reader, "autonomy_days", bank.name, "With no charging"),
+        from_estimate(reader, "charge_pct", bank.name),
+        from_estimate(reader, "left_Wh", bank.name),
+        from_estimate(reader, "autonomy_days", bank.name, reader.word("With no charging")),
         *_net_power(reader, bank),
     ]
     for other in reader.settings.banks:
-        label = f"{named(other.name)} bank" if other is not bank else "Voltage"
+        label = reader.word("{name} bank", name=named(other.name))
+        label = reader.word("Voltage") if other is bank else label
         figure = from_reading(reader, other.name, "voltage", label)
         figures += [figure] if figure else []
     reserve = wh(bank.reserve_Wh, reader.dress)
-    return _amount(reader, "energy", "Energy", "energy_days", bank.name, left, figures, reserve)
+    return _amount(reader, "energy", N_("Energy"), "energy_days", bank.name, figures, reserve)
 
 
 def _water(reader: Reader) -> Amount:
     tanks = reader.settings.tanks
     if not tanks:
-        return _unbound(reader, "water", "Fresh water", "tank")
+        return _unbound(reader, "water", N_("Fresh water"), N_("tank"))
     subject = next((sub for name, sub in reader.snapshot.estimates if name == "water_days"), "water")
-    left = _water_left(reader, subject)
-    figures = [*left]
-    figures += [from_estimate(reader, "tank_L", t.name, f"{named(t.name)} tank") for t in tanks]
+    figures = [*_water_left(reader, subject)]
+    figures += [
+        from_estimate(reader, "tank_L", t.name, reader.word("{name} tank", name=named(t.name))) for t in tanks
+    ]
     for pump in reader.settings.pumps:
         figures += [
             from_estimate(reader, name, pump.name)
@@ -179,7 +215,7 @@ def _water(reader: Reader) -> Amount:
         ]
     ebb = _ebb(reader, "water")
     reserve = litres(reader.settings.water_reserve_L if ebb is None else ebb.reserve, reader.dress)
-    return _amount(reader, "water", "Fresh water", "water_days", subject, left, figures, reserve)
+    return _amount(reader, "water", N_("Fresh water"), "water_days", subject, figures, reserve)
 
 
 def _water_left(reader: Reader, subject: str) -> tuple[Figure, ...]:
@@ -191,54 +227,59 @@ def _water_left(reader: Reader, subject: str) -> tuple[Figure, ...]:
         return ()
     text = litres(ebb.past.likely[-1], reader.dress)
     age = from_estimate(reader, "water_days", subject).age
-    return (Figure("Left in all", text, "", age, "live", rests_href("water_days", subject)),)
+    return (Figure(reader.word("Left in all"), text, "", age, "live", rests_href("water_days", subject)),)
 
 
 def _amount(
-    reader: Reader,
-    what: str,
-    title: str,
-    name: str,
-    subject: str,
-    left: tuple[Figure, ...],
-    figures: list[Figure],
-    reserve: str,
+    reader: Reader, what: str, title: str, name: str, subject: str, figures: list[Figure], reserve: str
 ) -> Amount:
+    """`figures` begin with how much there is now."""
     e = reader.estimate(name, subject)
-    days = days_between(e.low, e.value, e.beyond, reader.dress) if e else UNKNOWN
     told = from_estimate(reader, name, subject)
-    todo, pressing = _todo(reader, what, subject, e.low if e else None)
+    kept = Figure(reader.word("Reserve kept"), reserve, "", "", "set", "")
     return Amount(
         what=what,
         title=title,
-        days=days,
+        days=days_between(e.low, e.value, e.beyond, reader.dress) if e else unknown(reader.dress),
         days_href=rests_href(name, subject),
-        days_age=told.age,
-        left=left,
+        stale=told.age if told.state == "silent" else "",
+        now=next((f for f in figures[:1] if f.state != "unknown"), None),
+        todo=_todo(reader, what, subject, e.low if e else None),
+        why=_why(reader, e),
         lasts=" ".join(lasts(reader, subject)),
         sets=told.why,
-        todo=todo,
-        pressing=pressing,
-        figures=(*figures, Figure("Reserve kept", reserve, "", "", "set", "")),
+        figures=(*figures, kept),
     )
 
 
-def _todo(reader: Reader, what: str, subject: str, cautious: float | None) -> tuple[str, bool]:
-    """What to do and by when, from the cautious day; whether it belongs in the first lines."""
+def _why(reader: Reader, e: Estimate | None) -> str:
+    if e is None or e.reason.id != "days from history" or not known(e.low):
+        return ""
+    facts = e.reason.facts
+    return reader.word("from {days:span} {place:text}", days=DAY_S * facts["days"], place=facts["place"])
+
+
+def _todo(reader: Reader, what: str, subject: str, cautious: float | None) -> Todo:
     energy = what == "energy"
     if cautious is None or not known(cautious):
-        return reader.say("fill it once" if energy else "what to do is unknown", bank=subject), False
+        said = reader.say("fill it once" if energy else "what to do is unknown", bank=subject)
+        return Todo(said, said)
     if cautious >= HORIZON_DAYS:
-        return reader.say("no need to charge" if energy else "no need for water"), False
+        said = reader.say("no need to charge" if energy else "no need for water")
+        return Todo(reader.word("Not within ten days."), said)
     limits = reader.settings.limits
     pressing = cautious <= max(1.5 if energy else 3.0, limits.energy_days if energy else limits.water_days)
     if cautious <= 0:
-        return reader.say("charge now" if energy else "water now", bank=subject), True
+        said = reader.say("charge now" if energy else "water now", bank=subject)
+        return Todo(reader.word("Charge now.") if energy else reader.word("Fill now."), said, True)
     now_s = reader.snapshot.utc_s
     if now_s is None:
-        return reader.say("charge in" if energy else "water in", bank=subject, days=cautious), pressing
+        said = reader.say("charge in" if energy else "water in", bank=subject, days=cautious)
+        return Todo(said, said, pressing)
     by = moment(whole_hour(now_s + cautious * DAY_S), now_s, reader.dress)
-    return reader.say("charge by" if energy else "water by", bank=subject, by=by), pressing
+    said = reader.say("charge by" if energy else "water by", bank=subject, by=by)
+    text = N_("Charge by {by}.") if energy else N_("Fill by {by}.")
+    return Todo(reader.word(text, by=by), said, pressing)
 
 
 def _net_power(reader: Reader, bank: Bank) -> list[Figure]:
@@ -248,17 +289,16 @@ def _net_power(reader: Reader, bank: Bank) -> list[Figure]:
     power_W = volts_now.value * amps_now.value
     oldest_s = reader.snapshot.at_s - min(volts_now.at_s, amps_now.at_s)
     silent = volts_now.silent or amps_now.silent
-    way = "going in" if power_W > 0 else "going out"
+    way = N_("Now going in") if power_W > 0 else N_("Now going out")
     href = rests_href("reading", f"{bank.name} current")
     return [
         Figure(
-            f"Now {way}", watts(abs(power_W), reader.dress), "", aged(oldest_s, reader.dress),
+            reader.word(way), watts(abs(power_W), reader.dress), "", aged(oldest_s, reader.dress),
             "silent" if silent else "live", href,
         )
     ]  # fmt: skip
 
 
 def _unbound(reader: Reader, what: str, title: str, needs: str) -> Amount:
-    return Amount(
-        what, title, UNKNOWN, "", "", (), "", reader.say("nothing bound", what=needs), "", False, ()
-    )
+    said = reader.say("nothing bound", what=reader.word(needs))
+    return Amount(what, title, unknown(reader.dress), "", "", None, Todo(said, said), "", "", "", ())

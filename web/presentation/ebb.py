@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from monitor.clock import DAY_S, HOUR_S
 from monitor.records import Course, Ebb, Estimate
 from monitor.words.say import named
+from monitor.words.tongues import N_
 from monitor.words.units import HORIZON_DAYS, clock_time, day, known, litres, moment, pct, wh
 from web.drawing.axis import Axis, Tick, ahead_axis
 from web.drawing.lines import Point, area, at, height, path, thinned
@@ -97,9 +98,9 @@ def chart(reader: Reader) -> Chart | None:
         nights=axis.spans(s.darkness),
         hours=axis.hours(),
         midnights=axis.midnights(),
-        days=axis.days(),
+        days=axis.days(reader.dress.language),
         now_label=clock_time(s.utc_s, reader.dress),
-        noon_label=f"noon {day(axis.seam_s, reader.dress)}",
+        noon_label=reader.word("noon {day}", day=day(axis.seam_s, reader.dress)),
         curves=tuple(_curve(reader, ebb, axis) for ebb in s.ebbs),
     )
 
@@ -116,9 +117,9 @@ def _curve(reader: Reader, ebb: Ebb, axis: Axis) -> Curve:
     here = at(past, past.utc_s[-1]) if past.utc_s else at(ahead, ahead.utc_s[0]) if ahead.utc_s else None
     now = here[1] if here and known(here[1]) else None
     marks = _marks(reader, ebb, axis)
-    title = f"{named(ebb.subject)} bank" if ebb.what == "energy" else "Fresh water"
-    told = f"{title}: " + (f"now {amount(ebb, now, reader)}" if now is not None else "now unknown")
-    told += "".join(f"; {m.kind}: at the reserve {m.label}" for m in marks)
+    title = reader.word("Fresh water")
+    if ebb.what == "energy":
+        title = reader.word("{name} bank", name=named(ebb.subject))
     return Curve(
         what=ebb.what,
         title=title,
@@ -127,15 +128,29 @@ def _curve(reader: Reader, ebb: Ebb, axis: Axis) -> Curve:
         ahead_line=path(line(ahead, ahead.likely)),
         ahead_band=area(line(ahead, ahead.high), line(ahead, ahead.low)),
         full_y=y(ebb.capacity),
-        full_label=f"full {amount(ebb, ebb.capacity, reader)}",
+        full_label=reader.word("full {amount}", amount=amount(ebb, ebb.capacity, reader)),
         reserve_y=y(ebb.reserve),
-        reserve_label=f"reserve {amount(ebb, ebb.reserve, reader)}",
+        reserve_label=reader.word("reserve {amount}", amount=amount(ebb, ebb.reserve, reader)),
         reserve_low=y(ebb.reserve) > 0.8,
         now_y=y(now) if now is not None else None,
         now_label=amount(ebb, now, reader) if now is not None else "",
         marks=marks,
-        told=told,
+        told=_told(reader, ebb, title, now, marks),
     )
+
+
+AT_RESERVE = {
+    "cautious": N_("{before}; cautious: at the reserve {moment}"),
+    "likely": N_("{before}; likely: at the reserve {moment}"),
+}
+
+
+def _told(reader: Reader, ebb: Ebb, title: str, now: float | None, marks: tuple[Mark, ...]) -> str:
+    text = N_("{title}: now unknown") if now is None else N_("{title}: now {amount}")
+    told = reader.word(text, title=title, amount="" if now is None else amount(ebb, now, reader))
+    for mark in marks:
+        told = reader.word(AT_RESERVE[mark.kind], before=told, moment=mark.label)
+    return told
 
 
 def _marks(reader: Reader, ebb: Ebb, axis: Axis) -> tuple[Mark, ...]:

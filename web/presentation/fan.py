@@ -64,7 +64,7 @@ def fan(reader: Reader, record: Record | None) -> Fan | None:
 
     def line(points: Sequence[Point]) -> list[Point]:
         inside = [(axis.x(t), y(v)) for t, v in points if known(v) and axis.start_s <= t <= axis.end_s]
-        return thinned(inside, 0.003)
+        return thinned(inside)
 
     ahead = ebb.ahead
     upper, lower = (list(zip(ahead.utc_s, v, strict=True)) for v in (ahead.high, ahead.low))
@@ -81,9 +81,9 @@ def fan(reader: Reader, record: Record | None) -> Fan | None:
         cautious=tuple(path(line(f[1])) for f in forecasts),
         fulls=tuple(Tick(axis.x(t), day(t, reader.dress)) for t in fulls),
         full_y=y(ebb.capacity),
-        full_label=f"full {wh(ebb.capacity, reader.dress)}",
+        full_label=reader.word("full {amount}", amount=wh(ebb.capacity, reader.dress)),
         reserve_y=y(ebb.reserve),
-        reserve_label=f"reserve {wh(ebb.reserve, reader.dress)}",
+        reserve_label=reader.word("reserve {amount}", amount=wh(ebb.reserve, reader.dress)),
         told=reader.say("fan told", days=len(forecasts)),
     )
 

@@ -46,8 +46,8 @@ def handover(reader: Reader, record: Record | None) -> Handover:
     told = ahead(reader)
     return Handover(
         line=say(watch_line(s, reader.settings), reader.dress),
-        first=told.first,
-        amounts=tuple((a.title, a.days, a.todo) for a in told.amounts),
+        first=(*told.later, *told.first),
+        amounts=tuple((reader.word(a.title), a.days, a.todo.sentence) for a in told.amounts),
         alerts=tuple(_alerts(reader)),
         kept=tuple(_kept(reader)),
         silences=silences(reader),
