@@ -70,6 +70,7 @@ class EventKind(StrEnum):
     JOB = "job"
     RULE = "rule changed"
     SCORE = "score"
+    CALIBRATION = "calibration"
     SOURCE = "source"
     CLOCK = "clock"
     STORE = "store"
@@ -569,6 +570,78 @@ class WaterPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class Measured:
+    """What a calibration found of a figure, or what was taken of one."""
+
+    what: str
+    """ "flow" [L/min], "drawdown" [L], "zero" [A], or "sounding", which is a table."""
+    subject: str
+    value: float | None = None
+    half: float | None = None
+    """Half of its 90 % band."""
+    count: int = 0
+    """From so many repeats, minutes or pairs."""
+    table: tuple[tuple[float, float], ...] = ()
+    """Readings [%] and litres, both rising."""
+    covers: tuple[float, float] | None = None
+    """Of a table: between these readings it was measured [%]."""
+    before: float | None = None
+    """What was believed until then,"""
+    before_table: tuple[tuple[float, float], ...] = ()
+    before_half: float | None = None
+    utc_s: float | None = None
+    """When it was taken."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wizard:
+    """A guided calibration under way, or one that has just ended."""
+
+    what: str
+    subject: str
+    step: str
+    say: Reason
+    """The one thing that is asked for now, or how it ended."""
+    note: Reason | None = None
+    """What came in between."""
+    heard: tuple[Reason, ...] = ()
+    """What the watch hears of it just now."""
+    answers: tuple[str, ...] = ()
+    asks_litres: bool = False
+    noted: tuple[Reason, ...] = ()
+    """What was measured so far, in order."""
+    found: Measured | None = None
+    """To be taken or left."""
+    done: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """A figure that the watch reckons with, and how well it is known."""
+
+    what: str
+    """As of `Measured`, or "capacity" [Ah]."""
+    subject: str
+    how: str
+    """ "set", "learned" or "measured"."""
+    value: float | None
+    half: float | None
+    count: int = 0
+    """Learned from so many runs, full charges, low ends or pieces; 0 where that does not apply."""
+    since_utc_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FitOutPicture:
+    """What the Fit-out page shows beyond values and estimates."""
+
+    wizard: Wizard | None = None
+    learned: tuple[Learned, ...] = ()
+    taken: tuple[Measured, ...] = ()
+    """What is in force, the newest first."""
+
+
+@dataclass(frozen=True, slots=True)
 class RuleChange:
     """What the settings or the crew have changed of one rule; None leaves it as it was."""
 
@@ -697,3 +770,4 @@ class Snapshot:
     """The loads that were learned from the house current, the heaviest first."""
     calls: Calls = Calls()
     """What is sounded, put aside or explained, and by which rules."""
+    fit_out: FitOutPicture = FitOutPicture()

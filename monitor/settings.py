@@ -256,6 +256,8 @@ class Pump(Subject):
     tanks: list[Name] = []
     """The tanks it may draw from; all where none is named."""
     accumulator: Accumulator | None = None
+    drawdown_L: Positive | None = None
+    """What one refill moves, as it was measured; worked out from the accumulator where it is not given."""
     timing_s: float = Field(0.1, gt=0, le=60)
     """How exactly its source tells when the pump starts and stops."""
     cocks: list[Cock] = []

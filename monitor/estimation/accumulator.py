@@ -46,6 +46,8 @@ def drawdown_L(
 
 def pump_drawdown_L(pump: Pump) -> float:
     """The drawdown that a pump's settings promise; `NO_ACCUMULATOR_L` without an accumulator. [L]"""
+    if pump.drawdown_L is not None:
+        return pump.drawdown_L
     a = pump.accumulator
     if a is None:
         return NO_ACCUMULATOR_L

@@ -153,6 +153,28 @@ class ChargeTracker:
         return self._count.offset_A
 
     @property
+    def offset_sd_A(self) -> float:
+        return self._count.offset_sd_A
+
+    @property
+    def capacity_Ah(self) -> tuple[float, float]:
+        """What it holds, as learned so far, and the standard deviation of that. [Ah]"""
+        return self._count.capacity_Ah, self._count.capacity_sd_Ah
+
+    @property
+    def low_ends(self) -> int:
+        """So many pairs of a full charge and a low end the capacity was learned from."""
+        return self._low_end.capacity.pairs
+
+    def zeroed(self, offset_A: float, sd_A: float) -> float:
+        """The sensor's offset was measured with nothing flowing: what that moved the count by. [Ah]"""
+        return self._count.zeroed(offset_A, sd_A)
+
+    def unzeroed(self, offset_A: float, sd_A: float, moved_Ah: float) -> None:
+        """As it was before `zeroed`."""
+        self._count.hold_offset(offset_A, sd_A, moved_Ah)
+
+    @property
     def changed(self) -> bool:
         """Two full charges, or two low ends, in a row did not fit: sensor or bank is not what it was."""
         return self._count.changed or self._low_end.capacity.changed

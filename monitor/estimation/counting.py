@@ -154,6 +154,28 @@ class ChargeCount:
         self.cov[BELOW, BELOW] = sd_Ah**2
         self._common_Ah = 0.0
 
+    def zeroed(self, offset_A: float, sd_A: float) -> float:
+        """The sensor's offset was measured by itself: by so much that corrects what is missing. [Ah]
+
+        What was counted since the last full was counted with the offset that was believed, so q is corrected
+        with it. Where the two cannot both be right the sensor is not what it was: what it had counted stays.
+        """
+        was_Ah, noise = self.below_Ah, sd_A**2
+        miss_A, variance = offset_A - self.offset_A, float(self.cov[OFFSET, OFFSET]) + noise
+        if miss_A**2 > _STRANGE**2 * variance:
+            self.hold_offset(offset_A, sd_A)
+            return 0.0
+        self._correct(miss_A, self.cov[:, OFFSET] / variance, np.eye(5)[OFFSET], noise)
+        return self.below_Ah - was_Ah
+
+    def hold_offset(self, offset_A: float, sd_A: float, moved_Ah: float = 0.0) -> None:
+        """This is believed of the offset from now on, whatever was; `moved_Ah` is taken back from q."""
+        self.mean[BELOW] -= moved_Ah
+        self.mean[OFFSET] = offset_A
+        self.cov[OFFSET, :] = self.cov[:, OFFSET] = 0.0
+        self.cov[OFFSET, OFFSET] = sd_A**2
+        self.cov[BELOW, BELOW] += moved_Ah**2
+
     def settle(self, filled_Ah: float, common_Ah: float) -> None:
         """A full bank is held on: its current says that so much less is missing. What is not known of
         the full stays as it is, however long it is held, but for what all have alike."""

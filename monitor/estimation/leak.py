@@ -58,6 +58,7 @@ class LeakJudge:
         self._name = pump.name
         self._timing_s = pump.timing_s
         self._flow_L_per_s = pump.flow_L_per_min / 60.0
+        self._measured_L = pump.drawdown_L
         self._lost_s = lost_s
         self.refill = RefillTime(pump)
         self._suspicion = Suspicion()
@@ -79,8 +80,8 @@ class LeakJudge:
 
     @property
     def drawdown_L(self) -> float:
-        """What one refill moves. [L]"""
-        return self.refill.seconds * self._flow_L_per_s
+        """What one refill moves, as it was measured or by its time. [L]"""
+        return self._measured_L or self.refill.seconds * self._flow_L_per_s
 
     @property
     def tolerance_s(self) -> float:

@@ -35,6 +35,11 @@ class PumpRuns:
         self._start_s: float | None = None
         self._stop_s: float | None = None
 
+    def go_on(self, before: "PumpRuns") -> None:
+        """What `before` has heard, the run under way with it, is told by this pump's flow from now on."""
+        self.runs, self.heard_s = before.runs, before.heard_s
+        self._start_s, self._stop_s = before._start_s, before._stop_s
+
     def take(self, running: Column) -> list[Event]:
         """A stretch of the running signal, NaN where it was not available; the runs that ended."""
         told = []
@@ -116,6 +121,11 @@ class RefillTime:
         self._fine = pump.timing_s <= 0.15 * self.promised_s
         self._kept: deque[float] = deque(maxlen=self.KEPT)
         self._unlearned = 0
+
+    @property
+    def kept(self) -> int:
+        """So many lone runs it is learned from."""
+        return len(self._kept)
 
     @property
     def unproven(self) -> bool:

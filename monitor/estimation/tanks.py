@@ -162,7 +162,18 @@ class TankLevel:
             self._faults.fell_while_filled()
         return event
 
+    def retabled(self) -> None:
+        """Another table is given than the one it had: what was taught bends that one from now on."""
+        self._teaching.used = False
+        self._sounding = Sounding(self._teaching.table())
+        self._compared.anew()
+
     # ---- what it comes to
+
+    @property
+    def taught(self) -> tuple[int, bool]:
+        """From how many pieces it has learned, and whether the table they make is gone by."""
+        return len(self._teaching.pieces), self._teaching.used
 
     @property
     def share(self) -> float | None:

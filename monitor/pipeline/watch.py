@@ -11,8 +11,10 @@ from dataclasses import replace
 from monitor.alerts.facts import Facts
 from monitor.clock import MINUTE_S, Anchor, Boot
 from monitor.errors import CommandError
+from monitor.estimation.calibration_steps import Now
 from monitor.estimation.watcher import Heard, Look
 from monitor.pipeline.beat import BACK_S, Beat
+from monitor.pipeline.calibration import Calibrations, learned, put_in_force, take_back
 from monitor.pipeline.clockwork import Clockwork
 from monitor.pipeline.energy import EnergyDesk
 from monitor.pipeline.health import Healths
@@ -30,6 +32,7 @@ from monitor.records import (
     Estimate,
     Event,
     EventKind,
+    FitOutPicture,
     Frame,
     Message,
     Minute,
@@ -61,12 +64,13 @@ class Pipeline:
         teller: Teller | None = None,
     ) -> None:
         """`recorded`: elapsed time is a recording's own, and wall time too where it is `trusted`."""
-        self.settings = settings
         self.frames = self.messages = 0
         self.covered_s = 0.0
         self._writer = writer
         self._recorded, self._trusted_recording, self._simulated = recorded, trusted, simulated
         self._memory = memory = Memory(writer.recall())
+        self._calibrations = Calibrations(settings, memory)
+        self.settings = settings = self._calibrations.settings
         self._saved_utc_s = memory.number("utc_s")
         self._clockwork = Clockwork(Boot(boot), self._anchored, self._saved_utc_s)
         self.router = Router(settings, self._clock_heard)
@@ -308,9 +312,29 @@ class Pipeline:
             self._writer.remember("loads", self.energy.naming.state())
         elif command.kind in self.water.wishes:
             self.water.wish(command, at_s, self._clockwork.utc_s(at_s))
+        elif command.kind == "calibration back":
+            what = str(command.facts.get("what"))
+            told = take_back(what, command.subject, self.boot, at_s, self._calibrations, self.energy)
+            self._recalibrated(told, at_s)
         else:
-            for event in self.watchers.wish(command, at_s, self._clockwork.utc_s(at_s)):
-                self._event(event)
+            now_utc_s = self._clockwork.utc_s(at_s)
+            for event in self.watchers.wish(command, at_s, now_utc_s):
+                if event.kind is EventKind.CALIBRATION:
+                    taken = put_in_force(event, now_utc_s, self._calibrations, self.energy)
+                    self._recalibrated(taken, at_s)
+                else:
+                    self._event(event)
+
+    def _recalibrated(self, event: Event, at_s: float) -> None:
+        """A figure was measured, or taken back: whoever reckons with it begins anew from what it has learned,
+        as after a restart."""
+        self._writer.remember("calibrations", self._calibrations.state())
+        self._event(event)
+        if self._calibrations.settings != self.settings:
+            self.settings = self._calibrations.settings
+            self.water.put_right(self.settings)
+            self.watchers = Watchers(self.settings, Memory(self.watchers.state()), self.water.ahead)
+        self._forecast_at_s = min(self._forecast_at_s, at_s)
 
     def prefill(self, history: History, at_s: float) -> None:
         """What the estimators need of the past and do not carry in their state."""
@@ -359,6 +383,20 @@ class Pipeline:
             water=self.watchers.pictures.water(),
             loads=self.energy.naming.kinds,
             calls=self._judgement.calls(at_s),
+            fit_out=self._fit_out(at_s),
+        )
+
+    def _fit_out(self, at_s: float) -> FitOutPicture:
+        readings, running_s = self.router.slots.readings(at_s), self.water.running_s(at_s)
+        fulls = {
+            bank: utc_s
+            for bank, full_s in self.energy.last_full_s().items()
+            if full_s is not None and (utc_s := self._clockwork.utc_s(full_s)) is not None
+        }
+        return FitOutPicture(
+            self.watchers.calibration.wizard(Now(at_s, readings, self.mode.mode, running_s)),
+            tuple(learned(self.settings, self._calibrations, self.energy, self.water, fulls)),
+            self._calibrations.taken(),
         )
 
     def nights(self, utc_s: float | None) -> tuple[NightLedger, ...]:
@@ -387,6 +425,8 @@ class Pipeline:
     def _event(self, event: Event) -> None:
         if event.boot < 0:
             event = replace(event, boot=self.boot)
+        if event.kind is EventKind.PUMP_RUN:
+            self.watchers.calibration.ran(event)
         self._writer.event(event)
 
     def _anchored(self, anchor: Anchor) -> None:

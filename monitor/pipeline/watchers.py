@@ -6,6 +6,7 @@ from typing import Any
 from monitor.alerts.rulebook import Rulebook
 from monitor.errors import CommandError
 from monitor.estimation.buffer import BufferWatch
+from monitor.estimation.calibration import CalibrationWatch
 from monitor.estimation.cells import CellWatch
 from monitor.estimation.counters import CounterWatch
 from monitor.estimation.filling import FillingWatch
@@ -34,6 +35,7 @@ def watchers(settings: Settings, ahead: WaterAhead) -> list[Watcher]:
     flows = FlowWatch(settings)
     return [
         BufferWatch(settings),
+        CalibrationWatch(settings),
         CellWatch(settings),
         CounterWatch(settings),
         FillingWatch(settings),
@@ -64,6 +66,7 @@ class Watchers:
         self._findings: dict[str, list[Finding]] = {}
         """By the watcher's name, of those that were asked since they last looked."""
         self.pictures = Pictures(self._all)
+        self.calibration = next(w for w in self._all if isinstance(w, CalibrationWatch))
         self._plan = next(w for w in self._all if isinstance(w, PlanWatch))
         for watcher in self._all:
             memory.restore(f"watcher {watcher.name}", watcher.restore)

@@ -225,6 +225,23 @@ class WaterDesk:
         self._events.append(event)
         self._told(replace(event, boot=-1))
 
+    def put_right(self, settings: Settings) -> None:
+        """A pump's flow, its drawdown or a tank's table was measured: begin anew from what was learned, as
+        after a restart; what was heard of the pumps' runs goes on."""
+        state, runs, before = self._state(), self.runs, self._settings
+        self._settings = settings
+        self.runs = {pump.name: PumpRuns(pump) for pump in settings.pumps}
+        for name, went_on in self.runs.items():
+            went_on.go_on(runs[name])
+        self.judges = {p.name: LeakJudge(p, settings.heaters) for p in settings.pumps}
+        self.tanks = {tank.name: TankLevel(tank) for tank in settings.tanks}
+        self._seen = [p for p in settings.pumps if p.name in {seen.name for seen in self._seen}]
+        self._restore(state)
+        for was, tank in zip(before.tanks, settings.tanks, strict=True):
+            if was.sounding != tank.sounding:
+                self.tanks[tank.name].retabled()
+        self._changed = True
+
     def new_boot(self, at_s: float) -> None:
         """Elapsed time began anew."""
         state = self._state()

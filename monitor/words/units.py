@@ -87,6 +87,28 @@ def litres(value: float, dress: Dress) -> str:
     return _measured(value, dress.volume, 1 if 0.05 <= abs(value * dress.volume.per) < 9.95 else 0, dress)
 
 
+def fine_litres(value: float, dress: Dress) -> str:
+    """As a jug tells it: hundredths below ten, tenths below a hundred."""
+    size = abs(value * dress.volume.per)
+    return _measured(value, dress.volume, 2 if size < 9.995 else 1 if size < 99.95 else 0, dress)
+
+
+def flow(value: float, dress: Dress) -> str:
+    """Litres a minute."""
+    shown = value * dress.volume.per
+    return f"{fixed(shown, 2 if abs(shown) < 9.995 else 1, dress)}{GAP}{dress.volume.symbol}/min"
+
+
+def milliamps(value: float, dress: Dress) -> str:
+    """Amperes that are few, in thousandths."""
+    return f"{fixed(1000 * value, 0, dress)}{GAP}mA"
+
+
+def seconds(value: float, dress: Dress) -> str:
+    """As the watch hears a pump: in tenths."""
+    return f"{fixed(value, 1, dress)}{GAP}s"
+
+
 def rate(value: float, dress: Dress) -> str:
     """Litres an hour: two decimals below one, three below a hundredth: a bound is never told as none."""
     shown = value * dress.volume.per
@@ -220,6 +242,11 @@ def count(value: float, dress: Dress) -> str:
     return fixed(value, 0, dress)
 
 
+def thousands(value: float, dress: Dress) -> str:
+    """A large count, its thousands apart."""
+    return f"{value:,.0f}".replace(",", GAP)
+
+
 def number(value: float, dress: Dress) -> str:
     """Four figures, without a unit."""
     return f"{value:.4g}".replace("-", MINUS).replace(".", decimal_mark(dress.language))
@@ -227,6 +254,10 @@ def number(value: float, dress: Dress) -> str:
 
 FORMATS: dict[str, Callable[[Any, Dress], str]] = {
     "litres": litres,
+    "fine": fine_litres,
+    "flow": flow,
+    "mA": milliamps,
+    "seconds": seconds,
     "rate": rate,
     "pct": pct,
     "wh": wh,
@@ -241,6 +272,7 @@ FORMATS: dict[str, Callable[[Any, Dress], str]] = {
     "time": clock_time,
     "date": date,
     "count": count,
+    "thousands": thousands,
     "number": number,
 }
 """What may follow the colon in a sentence, `text` apart."""
