@@ -21,6 +21,7 @@ from monitor.errors import CommandError, StorageError
 from monitor.records import Command, EventKind
 from monitor.words.say import SENTENCES
 from web.alert_pages import alert_pages
+from web.fit_out_pages import fit_out_pages
 from web.guard import SECURITY_HEADERS, Guard
 from web.interface import described
 from web.live import GOODBYE_S, events
@@ -93,6 +94,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     alert_pages(app, watch, show)
     rule_pages(app, watch, show)
     reading_pages(app, watch, show)
+    fit_out_pages(app, watch, show)
     described(app)
     return app
 

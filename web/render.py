@@ -11,7 +11,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from monitor.words.tongues import ENGLISH, LANGUAGES, catalogue
+from monitor.words.tongues import ENGLISH, LANGUAGES, N_, catalogue
 from web import light
 from web.choices import brightness
 from web.presentation.figures import Reader
@@ -27,19 +27,21 @@ NAVIGATION = (
     ("/water", "Water"),
     ("/power", "Power"),
     ("/log", "Log"),
-    ("/history", "History"),
+    ("/fit-out", N_("Fit-out")),
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """`live` pages are fetched again with each snapshot; `styles` and `scripts` are theirs alone."""
+    """`live` pages are fetched again with each snapshot; `styles` and `scripts` are theirs alone. A `still`
+    one is typed into: without JavaScript it is not loaded anew under the pen."""
 
     template: str
     title: str
     styles: tuple[str, ...] = ()
     scripts: tuple[str, ...] = ()
     live: bool = True
+    still: bool = False
 
 
 @lru_cache

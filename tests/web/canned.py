@@ -50,7 +50,7 @@ from monitor.records import (
 )
 from monitor.settings import Settings
 from monitor.settings_file import parse_settings
-from tests.web import canned_alerts, canned_nights, canned_water
+from tests.web import canned_alerts, canned_fit_out, canned_nights, canned_water
 from web.app import create_app
 from web.watch import Record
 
@@ -174,7 +174,13 @@ def power_picture() -> PowerPicture:
             Flow("shore charger", "shore", None, None, None, 920.0, False, True),
         ),
         rehearsals=(
-            Rehearsal("navigation", watts, 610 / watts, 430 / watts, tuple(loads), Reason("rehearsed", {})),
+            Rehearsal(
+                "navigation", watts, 610 / watts, 430 / watts, tuple(loads),
+                Reason("rehearsal: measured", {
+                    "bank": "navigation", "watts": watts, "minutes": 15, "end_V": 11.8,
+                    "likely_s": 610 / watts * HOUR_S, "low_s": 430 / watts * HOUR_S,
+                }),
+            ),
         ),
         plan=ChargePlan(
             False, dawn_s, 41.0, 52.0,
@@ -182,7 +188,9 @@ def power_picture() -> PowerPicture:
                 ChargeOption("alternator", "alternator", 640.0, False, 50.0, NOW_S + 9000, 51.0, True),
                 ChargeOption("shore charger", "shore", 920.0, False, 35.0, NOW_S + 20000, 52.0, True),
             ),
-            Reason("no charge needed", {}),
+            Reason("charge: not needed", {
+                "dawn_pct": 41.0, "lowest_pct": 38.0, "lowest_s": dawn_s - 2700, "margin_pct": 18.0,
+            }),
         ),
     )  # fmt: skip
 
@@ -207,6 +215,7 @@ def well() -> Snapshot:
         mode=Mode("at anchor", "awake"),
         nights=(*LEDGERS[:-1], night(13, changed=canned_nights.changed())), loads=canned_nights.kinds(NOW_S),
         darkness=NIGHTS, troubles=(), power=power_picture(), water=canned_water.picture(NOW_S),
+        fit_out=canned_fit_out.picture(NOW_S),
     )  # fmt: skip
 
 
@@ -220,8 +229,13 @@ def unknown() -> Snapshot:
     ):
         e[key] = estimate(key[0], key[1], None, None, None, Reason("charge unknown until full", {}))
     nothing = Course((), (), (), ())
+    plan = ChargePlan(None, None, None, None, (), Reason("charge: charge unknown", {}))
     return replace(
-        well(), estimates=e, ebbs=(replace(energy(), past=nothing, ahead=nothing), water()), nights=()
+        well(),
+        estimates=e,
+        power=replace(power_picture(), plan=plan),
+        ebbs=(replace(energy(), past=nothing, ahead=nothing), water()),
+        nights=(),
     )
 
 
@@ -329,6 +343,14 @@ def calm() -> Snapshot:
     return replace(s, calls=canned_alerts.calls(s, ()))
 
 
+def apart() -> Snapshot:
+    return canned_fit_out.apart(well(), NOW_S)
+
+
+def calibrating() -> Snapshot:
+    return canned_fit_out.fitted(well(), NOW_S, "pouring")
+
+
 STATES = {
     "well": (well, settings()),
     "unknown": (unknown, settings()),
@@ -339,6 +361,8 @@ STATES = {
     "leaking": (leaking, settings()),
     "guided": (guided, settings()),
     "filling": (filling, settings()),
+    "apart": (apart, settings()),
+    "calibrating": (calibrating, settings()),
     "silent": (silent, settings()),
     "unconfirmed": (unconfirmed, settings()),
     "no clock": (no_clock, settings()),
