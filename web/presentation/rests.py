@@ -111,8 +111,8 @@ def rests(reader: Reader, name: str, subject: str) -> Rests | None:
             from_estimate(reader, e.name, e.subject, f"{e.subject}: {BY_ESTIMATE[e.name][0].lower()}")
             for e in below
         ),
-        inputs=tuple(f for one in subjects for f in _readings_of(reader, one)),
-        feeds=tuple(f for one in subjects for f in _feeds(reader, one)),
+        inputs=tuple(f for one in subjects for f in readings_of(reader, one)),
+        feeds=tuple(f for one in subjects for f in feeds_of(reader, one)),
         history="",
     )
 
@@ -136,13 +136,13 @@ def _of_reading(reader: Reader, channel: str) -> Rests | None:
         figure=reading_figure(reader, channel, reading, channel),
         how=reader.say("rests on reading"),
         stands_on=(),
-        inputs=tuple(f for f in _readings_of(reader, subject) if f.label != channel),
-        feeds=tuple(_feeds(reader, subject)),
+        inputs=tuple(f for f in readings_of(reader, subject) if f.label != channel),
+        feeds=tuple(feeds_of(reader, subject)),
         history=channel,
     )
 
 
-def _readings_of(reader: Reader, subject: str) -> list[Figure]:
+def readings_of(reader: Reader, subject: str) -> list[Figure]:
     return [
         reading_figure(reader, channel, reading, channel)
         for channel, reading in reader.snapshot.values.items()
@@ -154,7 +154,7 @@ def _tail(channel: str, subject: str) -> str:
     return channel.removeprefix(f"{subject} ").partition(" (opinion")[0]
 
 
-def _feeds(reader: Reader, subject: str) -> list[str]:
+def feeds_of(reader: Reader, subject: str) -> list[str]:
     bound = [s for _, s in reader.settings.subjects() if s.name == subject]
     return [_feed(s, feed) for s in bound for feed in s.feeds]
 
