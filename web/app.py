@@ -35,6 +35,7 @@ from web.presentation.log import ALERT, log
 from web.presentation.power import power
 from web.presentation.pump_runs import RunsKept
 from web.presentation.rests import rests
+from web.presentation.rests_more import more_rests
 from web.presentation.running import MOST_MIN, MOST_W, Asked
 from web.presentation.water import water
 from web.reading_pages import reading_pages
@@ -43,6 +44,7 @@ from web.rights import Gate, Rights
 from web.rule_pages import rule_pages
 from web.shell_pages import shell_pages
 from web.signin_pages import signin_pages
+from web.typed import Decimal
 from web.watch import Record, Watch
 from web.water_forms import water_forms
 from web.ways import ours
@@ -139,8 +141,8 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.get("/power")
     def power_page(
         request: Request,
-        asked_W: Annotated[float | None, Query(alias="watts", gt=0, le=MOST_W)] = None,
-        asked_min: Annotated[float | None, Query(alias="minutes", gt=0, le=MOST_MIN)] = None,
+        asked_W: Annotated[Decimal | None, Query(alias="watts", gt=0, le=MOST_W)] = None,
+        asked_min: Annotated[Decimal | None, Query(alias="minutes", gt=0, le=MOST_MIN)] = None,
         dc: bool = False,
     ) -> Response:
         reader = reader_of(watch, request)
@@ -169,7 +171,7 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.get("/rests/{name}/{subject:path}")
     def rests_page(request: Request, name: str, subject: str) -> Response:
         reader = reader_of(watch, request)
-        view = rests(reader, name, subject)
+        view = rests(reader, name, subject) or more_rests(reader, name, subject)
         if view is None:
             raise HTTPException(404, "no such figure")
         return show.answer(request, RESTS, reader, view)

@@ -184,3 +184,57 @@ def test_what_is_not_in_sight_has_no_hours_and_what_is_wasted_has_a_band(client_
     assert "Until the bank cuts off none in sight" in said
     assert "444 Wh 210 to 690 Wh" in said
     assert "\u221299 mA \u2212102 to \u221296 mA" in said
+
+
+class TestTheAnswer:
+    """What a stranger asks first: which bank, how full, how sure, since when, what carries it, what to do."""
+
+    def test_it_stands_before_everything_else(self, client_of: ClientOf) -> None:
+        said = text_of(client_of(canned()), "/power")
+        answer = said.split("Can I run it now?")[0]
+
+        for told in (
+            "The house bank is at 69 % (65 to 72), last full 25 h ago. No need to charge today",
+            "4½ to 6 days", "The house bank gives 151 W", "From the panels 38 W",
+        ):  # fmt: skip
+            assert told in answer
+        assert "Ways to charge" not in answer
+
+    def test_where_charging_presses_the_ways_stand_in_it(self, client_of: ClientOf) -> None:
+        watch = canned()
+        plan = watch.snapshot.power.plan
+        assert plan is not None
+        pressing = replace(watch.snapshot.power, plan=replace(plan, needed=True))
+        watch.snapshot = replace(watch.snapshot, power=pressing)
+
+        assert "Ways to charge today" in text_of(client_of(watch), "/power").split("Can I run it now?")[0]
+
+    def test_what_is_not_heard_takes_one_line(self, client_of: ClientOf) -> None:
+        said = text_of(client_of(canned()), "/power")
+
+        assert "Nothing is heard of: shore, generator supply, inverter." in said
+        assert "Nothing is heard of: shore charger." in said
+
+    def test_every_number_of_what_comes_in_says_what_it_rests_on(self, client_of: ClientOf) -> None:
+        client = client_of(canned())
+        links = [v for n, v in Words(client.get("/power").text).attributes if n == "href" and "/rests/" in v]
+
+        assert {"/rests/comes%20in/panels", "/rests/way%20to%20charge/alternator"} <= set(links)
+        assert "/rests/rehearsal/navigation" in links
+        assert [v for v in links if client.get(v).status_code != 200] == []
+
+    def test_a_decimal_comma_is_understood(self, client_of: ClientOf) -> None:
+        page = Words(client_of(canned()).get("/power?watts=60,5&minutes=15").text)
+
+        assert "Yes, as things stand." in page.text
+        assert ("value", "60.5") in page.attributes
+
+    def test_a_reader_of_spanish_sees_her_own_decimal_mark_and_days(self, client_of: ClientOf) -> None:
+        """CLDR: "mié 2 dic" and a comma; 3.302 V is the canned first cell."""
+        client = client_of(canned())
+        client.cookies.set("language", "es")
+
+        said = text_of(client, "/power")
+
+        assert "3,302\u00a0V" in said.replace(" V", "\u00a0V")
+        assert "mié 2 dic" in said

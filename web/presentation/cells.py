@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from monitor.settings import Bank
-from monitor.words.units import known, temp, volts
+from monitor.words.units import GAP, Dress, fixed, known, temp
 from web.presentation.figures import Reader, rests_href
 
 LEAST_SCALE_MV = 20.0
@@ -19,6 +19,7 @@ class CellRow:
     away: float
     away_told: str
     temperature: str
+    temperature_href: str
     silent: bool
 
 
@@ -47,10 +48,21 @@ def cells(reader: Reader, bank: Bank) -> Cells | None:
         told = "" if warmth is None or warmth.value is None else temp(warmth.value, reader.dress)
         rows.append(
             CellRow(
-                f"Cell {n}", f"{v:.3f}\u00a0V", rests_href("reading", f"{bank.name} cell {n} voltage"),
-                away_mV / scale_mV, f"{away_mV:+.0f}\u00a0mV".replace("-", "\u2212"), told, silent,
+                reader.word("Cell {n:count}", n=n), fixed(v, 3, reader.dress) + GAP + "V",
+                rests_href("reading", f"{bank.name} cell {n} voltage"), away_mV / scale_mV,
+                _away(away_mV, reader.dress), told,
+                rests_href("reading", f"{bank.name} cell {n} temperature") if told else "", silent,
             )
         )  # fmt: skip
     low_V, high_V = bank.cell_limits_V
-    limits = f"{volts(low_V, reader.dress)} and {volts(high_V, reader.dress)}"
-    return Cells(tuple(rows), f"{scale_mV:.0f}\u00a0mV", limits)
+    limits = reader.word(
+        "The battery's own protection cuts at {low_V:volts} and {high_V:volts} a cell.",
+        low_V=low_V,
+        high_V=high_V,
+    )
+    return Cells(tuple(rows), fixed(scale_mV, 0, reader.dress) + GAP + "mV", limits)
+
+
+def _away(away_mV: float, dress: Dress) -> str:
+    told = fixed(away_mV, 0, dress) + GAP + "mV"
+    return f"+{told}" if away_mV >= 0 else told

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from monitor.estimation.run_now import run_now
 from monitor.words.say import say
+from monitor.words.units import fixed
 from web.presentation.figures import Reader
 
 MOST_W, MOST_MIN = 20_000.0, 24 * 60.0
@@ -41,10 +42,15 @@ def running(reader: Reader, asked: Asked | None) -> Running:
     )
     verdict = {True: "run it", False: "better not", None: "hard to say"}[found.can]
     return Running(
-        f"{asked.watts:g}",
-        f"{asked.minutes:g}",
+        _typed(asked.watts, reader),
+        _typed(asked.minutes, reader),
         asked.dc,
         reader.say(verdict),
         tuple(say(r, reader.dress) for r in found.reasons),
         found.can,
     )
+
+
+def _typed(value: float, reader: Reader) -> str:
+    """As somebody types it: tenths where there are any."""
+    return fixed(value, 0 if value == round(value) else 1, reader.dress)
