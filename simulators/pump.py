@@ -25,6 +25,11 @@ HOT_HOSE_C = (45.0, 65.0)
 """A hose on the hot side begins to drip at the first and drips in full from the second on."""
 
 
+TAPS_BAR = 2.1
+"""Taps give what they are said to give at this pressure, the middle of the switch's; with less, less: the
+pressure goes by the square of the flow (an orifice). A pipe that has come off holds nothing back."""
+
+
 class PressureSystem:
     flow_L_per_s = PUMP_L_PER_S
     cut_in_bar = 1.4
@@ -206,6 +211,8 @@ class PressureSystem:
             lengthen(trace.dry, began_s, self.now_s)
         if stalls:
             lengthen(trace.stalled, began_s, self.now_s)
+        if net < 0 < pumped and self.held_L <= NEAR_L and out == rates["draw"]:
+            trace.strained.append((began_s, self.now_s, TAPS_BAR * (pumped / out) ** 2))
 
     def _corner_L(self, net: float, running: bool, stalls: bool) -> float | None:
         """Where the water in the accumulator must be looked at again."""

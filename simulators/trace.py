@@ -49,18 +49,23 @@ class Trace:
     """While it ran and found no water."""
     stalled: Intervals = field(default_factory=list)
     """While it ran against more pressure than it can pump up."""
+    strained: list[tuple[float, float, float]] = field(default_factory=list)
+    """While taps asked for more than it gives: from when to when, and the pressure that is left. [bar]"""
     sums: dict[str, list[float]] = field(default_factory=lambda: {name: [] for name in SUMS})
     """At the corners, since the beginning of the voyage."""
     heater: list[tuple[float, float, bool]] = field(default_factory=list)
     """Time, temperature, element on: at the beginning and at the minutes."""
 
     def bar(self, times_s: Floats) -> Floats:
-        """The pressure in the accumulator at these times (Boyle)."""
+        """The pressure in the accumulator at these times (Boyle), or what open taps leave of it."""
         bottle = self.accumulator
         held = np.interp(times_s, self.times_s, self.accumulator_L)
         air_L = bottle.volume_L - np.clip(held, 0.0, 0.999 * bottle.volume_L)
         absolute_bar = bottle.absolute_precharge_bar * bottle.volume_L / air_L
-        return np.asarray(np.where(held > 0, np.maximum(0.0, absolute_bar - ATMOSPHERE_BAR), 0.0))
+        found = np.where(held > 0, np.maximum(0.0, absolute_bar - ATMOSPHERE_BAR), 0.0)
+        for start_s, end_s, bar in self.strained:
+            found[(times_s >= start_s) & (times_s < end_s)] = bar
+        return np.asarray(found)
 
     def running(self, times_s: Floats) -> Floats:
         """1 where the pump runs, else 0."""

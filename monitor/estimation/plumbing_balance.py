@@ -23,6 +23,8 @@ UNDER_WAY_SHARE = 0.02
 """The same under way, where nothing tells the heel."""
 AVERAGED_S = 20 * 60.0
 """So long the averaged level remembers how the boat stood."""
+KNOWN_MIN = 5
+"""A level that was held, for heel or slosh, is what it was before for its first minutes."""
 FLOW_SHARE, LEARNT_FLOW_SHARE = 0.10, 0.04
 """How well a pump's litres are known, before and after its flow has been learned."""
 KEPT_H = 24
@@ -91,6 +93,7 @@ class Balance:
         self._ran_s = self._lone_s = 0.0
         self._fillings = 0
         self._tank_L: float | None = None
+        self._known_min = KNOWN_MIN
         self._just_ran: deque[tuple[float, float]] = deque()
         self._stood: deque[tuple[float, float, bool]] = deque()
         """When, how far it leaned [L], and whether it moved and nothing told the heel."""
@@ -139,7 +142,8 @@ class Balance:
         self._stood.append((at_s, lean_L, moving and heel_deg is None))
         while not 0.0 <= at_s - self._stood[0][0] <= AVERAGED_S:
             self._stood.popleft()
-        if tank_L is None or running:
+        self._known_min = 0 if tank_L is None else self._known_min + 1
+        if tank_L is None or running or self._known_min < KNOWN_MIN:
             return
         if self._tank_L is not None and tank_L > self._tank_L + max(JUMP_L, 0.02 * self._capacity_L):
             self.filled()

@@ -150,6 +150,17 @@ def test_a_switch_that_sticks_lets_the_pump_labour_on_above_the_cut_out() -> Non
     assert len(water.advance(3700.0).runs) == 1
 
 
+def test_two_taps_share_what_the_pump_gives_and_a_hose_that_is_off_holds_nothing_back() -> None:
+    """Taps of 9 and 11 L/min at 2.1 bar on a pump of 11: by the orifice law 2.1 (11/20)^2 = 0.635 bar."""
+    taps, hose = system(), system()
+    for L_per_min in (9.0, 11.0):
+        taps.draw(10.0, 20.0, L_per_min, 0.0)
+    hose.leak(10.0, 20 * 60.0)
+
+    assert pressure_at(taps.advance(60.0), 50.0) == pytest.approx(0.635, abs=0.001)
+    assert pressure_at(hose.advance(60.0), 50.0) == 0.0
+
+
 def test_a_clogged_strainer_makes_every_refill_longer() -> None:
     """60 % of the flow: 0.337 L take 1.84 s / 0.6 (arithmetic)."""
     water = system()
