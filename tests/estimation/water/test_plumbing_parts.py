@@ -84,15 +84,17 @@ def days(balance: Balance, hours: int, lost_L_per_h: float, used_L_per_h: float,
 
 def test_a_level_that_was_held_for_hours_is_not_believed_at_once() -> None:
     """Ten hours heeled, 26 L pumped in them; for two minutes the sender still says what it said before. Those
-    26 L are no loss before the pump, eight hours later."""
+    26 L are no loss before the pump, when she comes out of the next heel eight hours later."""
     balance = Balance(400.0, 10.0)
     for minute in range(60):
         balance.minute(60.0 * minute, 380.0, False, 0.0)
     balance.ran(7200.0, 156.0)
     for minute in range(60, 660):
         balance.minute(60.0 * minute, None, False, 12.0)
-    for minute in range(660, 1300):
+    for minute in range(660, 1140):
         balance.minute(60.0 * minute, 380.0 if minute < 662 else 354.0, False, 0.0)
+    for minute in range(1140, 1200):
+        balance.minute(60.0 * minute, None if minute < 1170 else 354.0, False, 12.0 if minute < 1170 else 0.0)
 
     assert balance.falls_alone() is None
 
