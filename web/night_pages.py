@@ -11,6 +11,7 @@ from starlette.responses import Response
 from monitor.clock import Interval
 from monitor.errors import StorageError
 from monitor.records import Account, NightLedger
+from monitor.words.tongues import N_
 from web.presentation.figures import Reader, reader_of
 from web.presentation.night import Night, any_span, night, trouble
 from web.presentation.night_files import as_csv, as_json
@@ -110,7 +111,9 @@ def night_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
             return show.answer(request, NIGHT, reader, trouble(said))
         start, end = (by_clock(reader, t) for t in absence.during)
         files = f"/night.*?from={start}&to={end}"
-        view = any_span(reader, account, watch.history(), files, "While you were away, ", absence.note)
+        view = any_span(
+            reader, account, watch.history(), files, N_("While you were away, {span}"), absence.note
+        )
         return show.answer(request, NIGHT, reader, view)
 
     @app.get("/night/{day}.{form}")

@@ -9,7 +9,7 @@ from monitor.words.units import clock_time
 from monitor.words.units import date as told_date
 from web.presentation.bands import Bands, bands
 from web.presentation.figures import Reader
-from web.presentation.night_ledger import Ledger, ledger
+from web.presentation.night_ledger import Ledger, ledger, unit_of
 from web.presentation.night_parts import by_names_now, parts_of
 from web.presentation.night_words import engine_hours, first_of_night, first_of_span, more
 from web.presentation.nights_before import SHOWN, Before, Cost, before, costs, under_way
@@ -37,6 +37,8 @@ class Night:
     before: tuple[Before, ...] = ()
     costs: tuple[Cost, ...] = ()
     costs_note: str = ""
+    unit: str = "Wh"
+    """What the columns count in."""
     form: tuple[str, str] = NO_FORM
     """From and to, as the form of any span is filled in."""
     files: str = ""
@@ -48,7 +50,7 @@ def night(
 ) -> Night:
     """A night by the loads known now; `files` is where it can be downloaded from."""
     if found is None:
-        return Night("Night", reader.say("no night yet"))
+        return Night("", reader.say("no night yet"))
     kinds = reader.snapshot.loads
     n = by_names_now(completed(account, found), kinds)
     if under_way(reader, n):
@@ -59,7 +61,12 @@ def night(
     told = _told(reader, n, account, record, files, night=True)
     return replace(
         told,
-        title=f"The night of {told_date(n.start_s, reader.dress)}, {dusk} to {dawn}",
+        title=reader.word(
+            "The night of {date}, {dusk} to {dawn}",
+            date=told_date(n.start_s, reader.dress),
+            dusk=dusk,
+            dawn=dawn,
+        ),
         first=first_of_night(reader, n, parts_of(n)),
         before=before(reader, nights, n),
         costs=costs(reader, nights),
@@ -68,16 +75,16 @@ def night(
 
 
 def any_span(
-    reader: Reader, account: Account, record: Record | None, files: str, title: str = "", note: str = ""
+    reader: Reader, account: Account, record: Record | None, files: str, title: str = "{span}", note: str = ""
 ) -> Night:
-    """Any span; `title` stands before its times, `note` before all but the first sentence."""
+    """Any span; `title` has a gap for its times, `note` before all but the first sentence."""
     n = account.ledger
     apart = STANDING in account.watts or n.end_s - n.start_s < TOLD_APART_S
     told = _told(reader, n, account, record, files, night=False, apart=apart)
     note += "" if apart else f" {reader.say('span: not told apart')}"
     return replace(
         told,
-        title=title + told_span(reader, Interval(n.start_s, n.end_s)),
+        title=reader.word(title, span=told_span(reader, Interval(n.start_s, n.end_s))),
         first=first_of_span(reader, n, parts_of(n, told_apart=apart)),
         more=(note.strip(), *told.more) if note else told.more,
     )
@@ -85,7 +92,7 @@ def any_span(
 
 def trouble(said: str, form: tuple[str, str] = NO_FORM) -> Night:
     """No span can be told: why, and the form to ask for another."""
-    return Night("Night", said, form=form)
+    return Night("", said, form=form)
 
 
 def _told(
@@ -111,8 +118,15 @@ def _told(
         caption=reader.say("strip by load" if drawn else "strip net"),
         no_strip="" if drawn or net else reader.say("no record"),
         ledger=ledger(reader, n, parts, night=night),
-        exact=reader.say("ledger: exact"),
+        exact=_exact(reader),
+        unit=unit_of(reader.dress)[1],
         engine=engine_hours(reader, n, runs),
         form=(by_clock(reader, n.start_s), by_clock(reader, n.end_s)),
         files=files,
     )
+
+
+def _exact(reader: Reader) -> str:
+    if reader.dress.energy != "Ah":
+        return reader.say("ledger: exact")
+    return reader.word("Lines add up to what stands under them, to the ampere-hour.")

@@ -7,7 +7,21 @@ from urllib.parse import quote
 from monitor.clock import HOUR_S
 from monitor.estimation.ledger import STANDING
 from monitor.records import LoadKind, NightLedger, Share, Usual
-from monitor.words.units import GAP, MINUS, UNKNOWN, clock, clock_time, known, litres, pct, span, volts
+from monitor.words.tongues import N_
+from monitor.words.units import (
+    GAP,
+    Dress,
+    clock,
+    clock_time,
+    fixed,
+    known,
+    litres,
+    pct,
+    span,
+    unknown,
+    volts,
+    wh,
+)
 from web.presentation.figures import Reader, or_unknown
 from web.presentation.night_parts import NAMED, UNEXPLAINED, Part, Parts, apportioned, usual_of
 
@@ -18,6 +32,16 @@ SAME_WH, SAME_SHARE = 5.0, 0.05
 SURE = 0.995
 RUNS_SHOWN = 4
 TAIL_S = 60.0
+OURS = (
+    N_("standing"),
+    N_("unexplained"),
+    N_("not told apart"),
+    N_("named"),
+    N_("used"),
+    N_("made"),
+    N_("net"),
+)
+"""Lines that are called by us; all others by the crew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +75,7 @@ def ledger(reader: Reader, n: NightLedger, parts: Parts, *, night: bool) -> Ledg
     usual = n.usual
     against = ""
     if usual is not None:
-        against = reader.say("ledger: against", nights=usual.nights, where=where(usual.place))
+        against = reader.say("ledger: against", nights=usual.nights, where=where(reader, usual.place))
     return Ledger(used, _made(reader, n, used_Wh), tuple(_also(reader, n, night)), against)
 
 
@@ -63,52 +87,69 @@ def loud(n: NightLedger, parts: Parts) -> bool:
     return left.Wh > LOUD_SHARE * n.used_Wh
 
 
-def where(place: str) -> str:
-    return f" {place}" if place else ""
+def where(reader: Reader, place: str) -> str:
+    return f" {reader.word(place)}" if place else ""
 
 
 def load_href(load: str) -> str:
     return f"/loads/{quote(load, safe='')}"
 
 
-def whole(value: float) -> str:
-    """A number of watt-hours for a column, its unit in the column's head."""
-    return f"{value:.0f}".replace("-", MINUS)
+def unit_of(dress: Dress) -> tuple[float, str]:
+    """What the columns count in: its watt-hours, and what their head says."""
+    if dress.energy != "Ah":
+        return 1.0, "Wh"
+    return dress.nominal_V, dress.text("Ah at {volts} V").format(volts=fixed(dress.nominal_V, 1, dress))
 
 
-def signed(value: float) -> str:
-    return f"+{value:.0f}" if value > 0 else whole(value)
+def whole(value: float, dress: Dress) -> str:
+    """A number of the column's unit, which stands in its head."""
+    return fixed(value, 0, dress)
+
+
+def signed(value: float, dress: Dress) -> str:
+    return f"+{whole(value, dress)}" if value > 0 else whole(value, dress)
+
+
+def called(reader: Reader, name: str) -> str:
+    """A line of our own in the reader's language; the crew's names as they are."""
+    return reader.word(name) if name in OURS else name
 
 
 def _used(reader: Reader, n: NightLedger, parts: Parts) -> tuple[int | None, tuple[Line, ...]]:
-    order = parts.whole
+    order, dress = parts.whole, reader.dress
+    unit_Wh = unit_of(dress)[0]
     if loud(n, parts):
         order = (order[-1], *order[:-1])
     if n.used_Wh is None or not known(n.used_Wh):
-        lines = [_line(reader, n, parts, p, whole(p.Wh)) for p in order]
-        return None, (*lines, Line("unexplained", UNKNOWN), Line("used", UNKNOWN, total=True))
-    total, shown = apportioned(n.used_Wh, [p.Wh for p in order])
+        lines = [_line(reader, n, parts, p, whole(p.Wh / unit_Wh, dress)) for p in order]
+        none = unknown(dress)
+        left, used = (reader.word(label) for label in ("unexplained", "used"))
+        return None, (*lines, Line(left, none), Line(used, none, total=True))
+    total, shown = apportioned(n.used_Wh, [p.Wh for p in order], unit_Wh)
     lines = []
     for part, figure in zip(order, shown, strict=True):
-        lines.append(_line(reader, n, parts, part, whole(figure)))
+        lines.append(_line(reader, n, parts, part, whole(figure, dress)))
         if part is parts.unexplained:
             lines += _within(reader, n, parts, figure)
     usual = "" if n.usual is None else _against(reader, n.used_Wh, n.usual.used_Wh)
-    return total, (*lines, Line("used", whole(total), total=True, usual=usual))
+    return total, (*lines, Line(reader.word("used"), whole(total, dress), total=True, usual=usual))
 
 
 def _within(reader: Reader, n: NightLedger, parts: Parts, figure: int) -> list[Line]:
     """The loads without a name in what is unexplained, and what is left then; they add up to `figure`."""
     if not parts.unnamed:
         return []
-    _, shown = apportioned(float(figure), _scaled((*(p.Wh for p in parts.unnamed), parts.rest_Wh), figure))
+    unit_Wh, _ = unit_of(reader.dress)
+    values = [Wh / unit_Wh for Wh in (*(p.Wh for p in parts.unnamed), parts.rest_Wh)]
+    _, shown = apportioned(float(figure), _scaled(values, figure))
     kinds = {kind.id: kind for kind in reader.snapshot.loads}
     lines = [
-        _line(reader, n, parts, p, whole(Wh), kinds.get(p.load))
+        _line(reader, n, parts, p, whole(Wh, reader.dress), kinds.get(p.load))
         for p, Wh in zip(parts.unnamed, shown, strict=False)
         if Wh
     ]  # fmt: skip
-    return [*lines, Line(reader.say("ledger: rest"), whole(shown[-1]), sub=True)]
+    return [*lines, Line(reader.say("ledger: rest"), whole(shown[-1], reader.dress), sub=True)]
 
 
 def _scaled(values: Sequence[float], total: float) -> list[float]:
@@ -119,7 +160,7 @@ def _scaled(values: Sequence[float], total: float) -> list[float]:
 def _line(
     reader: Reader, n: NightLedger, parts: Parts, p: Part, figure: str, kind: LoadKind | None = None
 ) -> Line:
-    label, unnamed = p.name, bool(p.load and not p.name)
+    label, unnamed = called(reader, p.name), bool(p.load and not p.name)
     if unnamed:
         id = "ledger: unnamed" if kind is not None else "ledger: unnamed unknown"
         label = reader.say(id, watts=kind.watts if kind else None)
@@ -150,7 +191,7 @@ def _against(reader: Reader, Wh: float, usual_Wh: float) -> str:
     off_Wh = Wh - usual_Wh
     if abs(off_Wh) < max(SAME_WH, SAME_SHARE * usual_Wh):
         return reader.say("ledger: as usual")
-    return signed(off_Wh)
+    return signed(off_Wh / unit_of(reader.dress)[0], reader.dress)
 
 
 def _ran(reader: Reader, runs: Sequence[tuple[float, float]] | None) -> str:
@@ -167,21 +208,22 @@ def _ran(reader: Reader, runs: Sequence[tuple[float, float]] | None) -> str:
 
 def _made(reader: Reader, n: NightLedger, used_Wh: int | None) -> tuple[Line, ...]:
     estimated = reader.say("ledger: estimated") if n.made_estimated else ""
+    dress, (made, net) = reader.dress, (reader.word(label) for label in ("made", "net"))
     if n.made_Wh is None:
-        return (Line("made", UNKNOWN, total=True), Line("net", UNKNOWN, total=True))
+        return (Line(made, unknown(dress), total=True), Line(net, unknown(dress), total=True))
     sources = [(s.what, s.Wh, s) for s in n.made_by if round(s.Wh)]
     rest_Wh = n.made_Wh - sum(Wh for _, Wh, _ in sources)
     values = [Wh for _, Wh, _ in sources] + [rest_Wh]
-    total, shown = apportioned(n.made_Wh, values)
+    total, shown = apportioned(n.made_Wh, values, unit_of(dress)[0])
     lines = [_source(reader, s, Wh) for (_, _, s), Wh in zip(sources, shown, strict=False)]
     if shown[-1]:
-        lines.append(Line(reader.say("ledger: unmetered"), whole(shown[-1]), note=estimated))
-    net = UNKNOWN if used_Wh is None else signed(total - used_Wh)
-    return (*lines, Line("made", whole(total), total=True, note=estimated), Line("net", net, total=True))
+        lines.append(Line(reader.say("ledger: unmetered"), whole(shown[-1], dress), note=estimated))
+    left = unknown(dress) if used_Wh is None else signed(total - used_Wh, dress)
+    return (*lines, Line(made, whole(total, dress), total=True, note=estimated), Line(net, left, total=True))
 
 
 def _source(reader: Reader, s: Share, Wh: int) -> Line:
-    return Line(s.what, whole(Wh), note=_ran(reader, s.runs))
+    return Line(s.what, whole(Wh, reader.dress), note=_ran(reader, s.runs))
 
 
 def _also(reader: Reader, n: NightLedger, night: bool) -> list[tuple[str, str, str]]:
@@ -191,26 +233,29 @@ def _also(reader: Reader, n: NightLedger, night: bool) -> list[tuple[str, str, s
         shown = [f"{clock(a, dress)}–{clock_time(b, dress)}" for a, b in n.gaps[:RUNS_SHOWN]]
         more = " …" if len(n.gaps) > RUNS_SHOWN else ""
         note = reader.say("ledger: gaps", times=", ".join(shown) + more) if shown else ""
-        rows.append(("not heard", span(n.missing_s, dress), note))
+        rows.append((reader.word("not heard"), span(n.missing_s, dress), note))
     if night:
         rows += [
-            ("charge at dusk", or_unknown(n.dusk_pct, pct, dress), ""),
-            ("charge at dawn", or_unknown(n.dawn_pct, pct, dress), ""),
+            (reader.word("charge at dusk"), or_unknown(n.dusk_pct, pct, dress), ""),
+            (reader.word("charge at dawn"), or_unknown(n.dawn_pct, pct, dress), ""),
         ]
-    rows += [(f"lowest, {bank} bank", volts(v, dress), "") for bank, v in n.lowest_V.items()]
+    rows += [
+        (reader.word("lowest, {name} bank", name=bank), volts(v, dress), "") for bank, v in n.lowest_V.items()
+    ]
     usual_L = n.usual.water_L if n.usual is not None else None
     note = "" if usual_L is None else reader.say("night: usual water", usual=usual_L)
-    rows.append(("fresh water", or_unknown(n.water_L, litres, dress), note))
-    rows.append(("pump starts", UNKNOWN if n.pump_starts is None else str(n.pump_starts), ""))
+    rows.append((reader.word("fresh water"), or_unknown(n.water_L, litres, dress), note))
+    starts = unknown(dress) if n.pump_starts is None else str(n.pump_starts)
+    rows.append((reader.word("pump starts"), starts, ""))
     return rows
 
 
-def energy(value: float) -> str:
+def energy(value: float, dress: Dress) -> str:
     """Watt-hours in a sentence: tens of watt-hours are still told of kilowatt-hours."""
-    if abs(value) < 999.5:
-        return whole(value) + GAP + "Wh"
-    return f"{value / 1000:.2f}".replace("-", MINUS) + GAP + "kWh"
+    if dress.energy != "kWh" or abs(value) < 999.5:
+        return wh(value, dress)
+    return fixed(value / 1000, 2, dress) + GAP + "kWh"
 
 
-def hours(seconds: float) -> str:
-    return f"{seconds / HOUR_S:.1f}{GAP}h"
+def hours(seconds: float, dress: Dress) -> str:
+    return f"{fixed(seconds / HOUR_S, 1, dress)}{GAP}h"

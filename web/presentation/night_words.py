@@ -41,11 +41,17 @@ def first_of_span(reader: Reader, n: NightLedger, parts: Parts) -> str:
     if n.used_Wh is None or not known(n.used_Wh):
         return reader.say("night use unknown")
     seconds = n.end_s - n.start_s
-    facts = {"used": energy(n.used_Wh), "length": span(seconds, reader.dress), "missing": n.missing_s}
+    facts = {
+        "used": energy(n.used_Wh, reader.dress),
+        "length": span(seconds, reader.dress),
+        "missing": n.missing_s,
+    }
     if _torn(n):
         took = reader.say("span: at least", **facts)
     elif seconds > 1.5 * DAY_S:
-        took = reader.say("span: took", **facts, a_day=energy(n.used_Wh * DAY_S / (seconds - n.missing_s)))
+        took = reader.say(
+            "span: took", **facts, a_day=energy(n.used_Wh * DAY_S / (seconds - n.missing_s), reader.dress)
+        )
     else:
         took = reader.say("span: took little", **facts)
     return reader.say("night: first", took=took, unexplained=_unexplained(reader, n, parts), changed="")
@@ -57,7 +63,7 @@ def more(reader: Reader, n: NightLedger, *, night: bool) -> tuple[str, ...]:
 
 
 def _took(reader: Reader, n: NightLedger, used_Wh: float) -> str:
-    used, place = energy(used_Wh), where(n.usual.place if n.usual else n.place)
+    used, place = energy(used_Wh, reader.dress), where(reader, n.usual.place if n.usual else n.place)
     if under_way(reader, n):
         return reader.say("night: so far", used=used)
     if _torn(n):
@@ -68,8 +74,8 @@ def _took(reader: Reader, n: NightLedger, used_Wh: float) -> str:
     if abs(off_Wh) < max(SAME_WH, SAME_SHARE * n.usual.used_Wh):
         return reader.say("night: as usual", used=used, where=place)
     if off_Wh > 0:
-        return reader.say("night: more", used=used, more=energy(off_Wh), where=place)
-    return reader.say("night: less", used=used, less=energy(-off_Wh), where=place)
+        return reader.say("night: more", used=used, more=energy(off_Wh, reader.dress), where=place)
+    return reader.say("night: less", used=used, less=energy(-off_Wh, reader.dress), where=place)
 
 
 def _torn(n: NightLedger) -> bool:
@@ -80,7 +86,9 @@ def _unexplained(reader: Reader, n: NightLedger, parts: Parts) -> str:
     if not loud(n, parts) or not n.used_Wh or parts.unexplained is None:
         return ""
     left_Wh = parts.unexplained.Wh
-    return reader.say("night: unexplained", unexplained=energy(left_Wh), share=100 * left_Wh / n.used_Wh)
+    return reader.say(
+        "night: unexplained", unexplained=energy(left_Wh, reader.dress), share=100 * left_Wh / n.used_Wh
+    )
 
 
 def _clause(reader: Reader, reason: Reason) -> str:
@@ -107,8 +115,8 @@ def _more(reader: Reader, n: NightLedger, night: bool) -> Iterator[str]:
         told = _clause(reader, reason)
         yield told[:1].upper() + told[1:] + ("" if told.endswith("?") else ".")
     if n.made_Wh and n.net_Wh is not None:
-        net = energy(n.net_Wh)
-        yield say("night: made", made=energy(n.made_Wh), net=net if n.net_Wh < 0 else f"+{net}")
+        net = energy(n.net_Wh, reader.dress)
+        yield say("night: made", made=energy(n.made_Wh, reader.dress), net=net if n.net_Wh < 0 else f"+{net}")
     elif n.made_Wh == 0:
         yield say("night: made nothing")
     bank = house(reader)
@@ -143,5 +151,5 @@ def _engine_hour(reader: Reader, s: Share, Wh: float, seconds: float) -> str:
     if seconds <= 0:
         return reader.say("engine hour unknown", source=s.what)
     return reader.say(
-        "engine hour", source=s.what, Wh=Wh * HOUR_S / seconds, made=Wh, hours=hours(seconds)
+        "engine hour", source=s.what, Wh=Wh * HOUR_S / seconds, made=Wh, hours=hours(seconds, reader.dress)
     )  # fmt: skip

@@ -7,10 +7,10 @@ from monitor.clock import DAY_S
 from monitor.estimation.ledger import STANDING
 from monitor.records import NightLedger
 from monitor.words.units import date as told_date
-from monitor.words.units import litres, volts
+from monitor.words.units import litres, volts, wh
 from web.presentation.ahead import house
 from web.presentation.figures import Reader, or_unknown
-from web.presentation.night_ledger import load_href, whole
+from web.presentation.night_ledger import called, load_href, unit_of, whole
 from web.presentation.night_parts import NAMED, parts_of
 from web.presentation.spans import night_date
 
@@ -55,17 +55,18 @@ def before(reader: Reader, nights: Sequence[NightLedger], here: NightLedger) -> 
     """The newest first: named, standing and unexplained one after the other."""
     bank = house(reader)
     most_Wh = max((n.used_Wh for n in nights if n.used_Wh is not None), default=0.0) or 1.0
+    unit_Wh, _ = unit_of(reader.dress)
     rows = []
     for n in reversed(nights):
         lowest = n.lowest_V.get(bank.name) if bank else None
         stacked = _stacked(n)
-        told = ", ".join(f"{kind} {whole(Wh)} Wh" for kind, Wh in stacked)
+        told = ", ".join(f"{reader.word(kind)} {wh(Wh, reader.dress)}" for kind, Wh in stacked)
         rows.append(
             Before(
                 day=_day(reader, n),
                 href=f"/night/{night_date(n, reader):%Y-%m-%d}",
                 here=n.start_s == here.start_s,
-                used=or_unknown(n.used_Wh, lambda Wh, _: whole(Wh), reader.dress),
+                used=or_unknown(n.used_Wh, lambda Wh, dress: whole(Wh / unit_Wh, dress), reader.dress),
                 water=or_unknown(n.water_L, litres, reader.dress),
                 pieces=tuple(_pieces(stacked, most_Wh)),
                 told=told,
@@ -117,6 +118,7 @@ def costs(reader: Reader, nights: Sequence[NightLedger]) -> tuple[Cost, ...]:
         for p in (*parts.named, *((parts.standing,) if parts.standing else ())):
             total[p.name] = total.get(p.name, 0.0) + p.Wh
             loads[p.name] = p.load
+    unit_Wh, _ = unit_of(reader.dress)
     switched = {k.id for k in reader.snapshot.loads if k.how != "cycles"}
     rows = []
     for name, Wh in sorted(total.items(), key=lambda item: -item[1]):
@@ -124,6 +126,7 @@ def costs(reader: Reader, nights: Sequence[NightLedger]) -> tuple[Cost, ...]:
             continue
         steady = name == STANDING or (loads[name] and loads[name] not in switched)
         href = load_href(loads[name]) if loads[name] else ""
-        a_day = whole(Wh * DAY_S / heard_s) if steady else ""
-        rows.append(Cost(name, href, whole(Wh / len(known)), a_day))
+        a_day = whole(Wh * DAY_S / heard_s / unit_Wh, reader.dress) if steady else ""
+        a_night = whole(Wh / len(known) / unit_Wh, reader.dress)
+        rows.append(Cost(called(reader, name), href, a_night, a_day))
     return tuple(rows)

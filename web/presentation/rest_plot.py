@@ -9,7 +9,7 @@ from math import log
 
 from monitor.clock import DAY_S, HOUR_S
 from monitor.records import WaterVerdict
-from monitor.words.units import date, rate, span
+from monitor.words.units import date, fixed, rate, span
 from web.drawing.axis import Tick, even_axis
 from web.presentation.figures import Reader
 from web.presentation.pump_runs import LONE, Run, Runs
@@ -109,6 +109,7 @@ def _band(reader: Reader, drawdown_L: float, v: WaterVerdict | None) -> Band | N
 
 def _told(reader: Reader, lone: list[Run], ended: list[Run], band: Band | None, runs: Runs) -> str:
     inside = [r for r in lone if band is not None and band.top <= _y(r.rest_s or 0.0) <= band.bottom]
+    volume = reader.dress.volume
     id = "rests drawn" if band is None else "rests drawn with band"
     return reader.say(
         id,
@@ -116,6 +117,6 @@ def _told(reader: Reader, lone: list[Run], ended: list[Run], band: Band | None, 
         ended=len(ended),
         inside=len(inside),
         leak=band.label if band else "",
-        drawdown=f"{runs.drawdown_L * reader.dress.volume.per:.2f} {reader.dress.volume.symbol}",
+        drawdown=f"{fixed(runs.drawdown_L * volume.per, 2, reader.dress)} {volume.symbol}",
         since=date(reader.snapshot.utc_s - BACK_S, reader.dress) if reader.snapshot.utc_s else "",
     )

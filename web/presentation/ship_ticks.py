@@ -4,7 +4,8 @@ from datetime import UTC, datetime, tzinfo
 from math import ceil
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S
-from monitor.words.units import clock, clock_time, date
+from monitor.words.tongues import weekday
+from monitor.words.units import clock_time, date
 from web.drawing.axis import Axis, Tick
 from web.presentation.figures import Reader
 
@@ -38,7 +39,13 @@ def _label(at_s: float, every_s: float, reader: Reader) -> str:
     if every_s < MINUTE_S:
         return exact(at_s, reader)[:8]
     told = clock_time(at_s, reader.dress)
-    return clock(at_s, reader.dress)[:3] if told == "00:00" else told
+    return day_of(at_s, reader) if told == "00:00" else told
+
+
+def day_of(utc_s: float, reader: Reader) -> str:
+    """The day of the week by the ship's clock."""
+    at = datetime.fromtimestamp(utc_s, UTC).astimezone(reader.dress.zone)
+    return weekday(at, reader.dress.language)
 
 
 def exact(utc_s: float, reader: Reader) -> str:

@@ -6,7 +6,8 @@ from itertools import pairwise
 
 from monitor.clock import DAY_S, Interval
 from monitor.records import Account, EventKind, NightLedger
-from monitor.words.units import clock_time
+from monitor.words.tongues import N_
+from monitor.words.units import between, clock_time
 from monitor.words.units import date as told_date
 from web.presentation.figures import Reader
 from web.watch import Record, Watch
@@ -36,7 +37,7 @@ def asked(reader: Reader, start: str, end: str) -> Interval:
         raise SpanError(say("span: no clock"))
     if not start or not end:
         raise SpanError(say("span: missing end"))
-    start_s, end_s = _moment(reader, "From", start), _moment(reader, "To", end)
+    start_s, end_s = _moment(reader, N_("From"), start), _moment(reader, N_("To"), end)
     if end_s <= start_s:
         raise SpanError(say("span: backwards", start=start, end=end))
     if start_s >= now_s:
@@ -55,7 +56,7 @@ def _moment(reader: Reader, which: str, text: str) -> float:
             raise ValueError
         return at.replace(tzinfo=reader.dress.zone).timestamp()
     except (ValueError, OverflowError):
-        raise SpanError(reader.say("span: malformed", which=which, got=text)) from None
+        raise SpanError(reader.say("span: malformed", which=reader.word(which), got=text)) from None
 
 
 def away(reader: Reader, record: Record | None) -> Away:
@@ -111,11 +112,11 @@ def days(reader: Reader, now_s: float, number: int = 7) -> list[Interval]:
 
 def told_span(reader: Reader, during: Interval) -> str:
     """ "Tue 24 Nov 18:03 to Wed 25 Nov 08:45", the day once where it is one."""
-    start, end = during
-    first = f"{told_date(start, reader.dress)} {clock_time(start, reader.dress)}"
-    if told_date(start, reader.dress) == told_date(end, reader.dress):
-        return f"{first} to {clock_time(end, reader.dress)}"
-    return f"{first} to {told_date(end, reader.dress)} {clock_time(end, reader.dress)}"
+    days, times = zip(
+        *((told_date(t, reader.dress), clock_time(t, reader.dress)) for t in during), strict=True
+    )
+    last = times[1] if days[0] == days[1] else f"{days[1]} {times[1]}"
+    return between(f"{days[0]} {times[0]}", last, reader.dress)
 
 
 def by_clock(reader: Reader, utc_s: float) -> str:

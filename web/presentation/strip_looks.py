@@ -6,9 +6,10 @@ from math import ceil
 from urllib.parse import urlencode
 
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S
-from monitor.words.units import clock, date
+from monitor.words.tongues import N_
+from monitor.words.units import between, clock, clock_time, date
 from web.presentation.figures import Reader
-from web.presentation.ship_ticks import exact, shift_s
+from web.presentation.ship_ticks import day_of, exact, shift_s
 
 PARTS = 6
 """The strip is looked into by sixths: a day by its watches of four hours."""
@@ -87,26 +88,25 @@ def parts(shown: Window, reader: Reader) -> tuple[Part, ...]:
 
 def looks(shown: Window, default: bool, now_s: float) -> tuple[Look, ...]:
     """Earlier, later, closer, wider, and back to the last day, as far as each is of use."""
-    found = [Look("earlier", href(shown.moved(-0.5)), "Earlier")]
+    found = [Look("earlier", href(shown.moved(-0.5)), N_("Earlier"))]
     if shown.end_s < now_s:
-        found.append(Look("later", href(shown.moved(0.5)), "Later"))
+        found.append(Look("later", href(shown.moved(0.5)), N_("Later")))
     if shown.seconds > SHORTEST_S:
-        found.append(Look("closer", href(shown.scaled(1 / 4)), "Closer"))
+        found.append(Look("closer", href(shown.scaled(1 / 4)), N_("Closer")))
     if shown.seconds < LONGEST_S:
-        found.append(Look("wider", href(shown.scaled(4)), "Wider"))
+        found.append(Look("wider", href(shown.scaled(4)), N_("Wider")))
     if not default:
-        found.append(Look("day", "/water#strip", "The last day"))
+        found.append(Look("day", "/water#strip", N_("The last day")))
     return tuple(found)
 
 
 def when(shown: Window, reader: Reader) -> str:
     """ "Tue 16:00 to Wed 16:00", with dates past a week ago and seconds in short stretches."""
-    now_s = reader.snapshot.utc_s or shown.end_s
+    now_s, dress = reader.snapshot.utc_s or shown.end_s, reader.dress
     if shown.seconds < 10 * MINUTE_S:
-        day = clock(shown.start_s, reader.dress)[:3]
-        return f"{day} {exact(shown.start_s, reader)[:8]} to {exact(shown.end_s, reader)[:8]}"
-    ends = [clock(t, reader.dress) for t in (shown.start_s, shown.end_s)]
-    if ends[0][:3] == ends[1][:3]:
-        ends[1] = ends[1][4:]
-    told = " to ".join(ends)
-    return told if now_s - shown.start_s < 6 * DAY_S else f"{date(shown.start_s, reader.dress)}, {told}"
+        first, last = (exact(t, reader)[:8] for t in (shown.start_s, shown.end_s))
+        return between(f"{day_of(shown.start_s, reader)} {first}", last, dress)
+    one_day = day_of(shown.start_s, reader) == day_of(shown.end_s, reader)
+    last = clock_time(shown.end_s, dress) if one_day else clock(shown.end_s, dress)
+    told = between(clock(shown.start_s, dress), last, dress)
+    return told if now_s - shown.start_s < 6 * DAY_S else f"{date(shown.start_s, dress)}, {told}"

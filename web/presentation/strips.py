@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from monitor.clock import Interval
 from monitor.errors import StorageError
 from monitor.records import NightLedger
-from monitor.words.units import clock_time, known, watts
+from monitor.words.units import known
 from web.drawing.axis import Axis, Tick, even_axis
 from web.drawing.lines import Point, area
 from web.presentation.ahead import house
@@ -65,7 +65,7 @@ def strip(reader: Reader, n: NightLedger, record: Record | None) -> Strip | None
                 run = []
         return "".join(out)
 
-    peak = f"{watts(used_W, reader.dress)} at {clock_time(heard[0][1], reader.dress)}"
+    peak = reader.word("{used:watts} at {moment:time}", used=used_W, moment=heard[0][1])
     return Strip(
         axis=axis,
         nights=axis.spans(((n.start_s, n.end_s),)),
@@ -73,9 +73,9 @@ def strip(reader: Reader, n: NightLedger, record: Record | None) -> Strip | None
         zero_y=zero,
         used_area=area_of(lambda p: min(0.0, p)),
         made_area=area_of(lambda p: max(0.0, p)),
-        scale_label=f"used, down to {watts(-bottom, reader.dress)}",
+        scale_label=reader.word("used, down to {most:watts}", most=-bottom),
         peak=Tick(axis.x(heard[0][1]), peak) if used_W > -bottom else None,
-        told=f"Net power through the night; most used at once {peak}.",
+        told=reader.word("Net power through the night; most used at once {peak}.", peak=peak),
     )
 
 
