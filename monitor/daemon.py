@@ -12,7 +12,7 @@ from concurrent.futures import Future
 from concurrent.futures import TimeoutError as TooLate
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from monitor.clock import Interval
 from monitor.delivery.dispatcher import Dispatcher
@@ -30,6 +30,7 @@ from monitor.system_clock import Clock, network_time_synchronised
 from monitor.worker import Worker
 
 log = logging.getLogger("ebbwatch")
+T = TypeVar("T")
 
 LISTEN_S = 0.2
 ANSWER_S = 1.0
@@ -132,6 +133,10 @@ class Daemon:
         crew, heads = self._latest.calls.changes, self._pipeline.water.ahead.use.heads
         path = self.settings.store.path
         return self._worker.run(previews_of, path, self.settings, crew, change, during, heads, rule)
+
+    def apart(self, function: Callable[..., T], *args: Any) -> T:
+        """What the function returns, given the store's path and `args`: in the worker. Raises WorkerError."""
+        return self._worker.run(function, self.settings.store.path, *args)
 
     def submit(self, command: Command) -> None:
         """Hand over what the crew asked for. Raises CommandError if it is refused or not answered."""

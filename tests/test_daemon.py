@@ -83,9 +83,9 @@ def test_a_frame_on_a_bus_becomes_a_reading_a_row_and_a_page(tmp_path: Path, tra
         page = client.get("/")
         assert page.status_code == 200
         assert "Marram" in page.text
-        log = client.get("/log").text
-        assert "backbone" in log
-        assert "13.27" in log
+        fit_out = client.get("/fit-out").text
+        assert "backbone" in fit_out
+        assert "13.27" in fit_out
         now_s = watch.daemon.latest().utc_s
         assert now_s is not None
         data = client.get(

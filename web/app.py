@@ -18,7 +18,7 @@ from starlette.types import Receive, Scope, Send
 
 from monitor.clock import DAY_S, Interval
 from monitor.errors import CommandError, StorageError
-from monitor.records import Command, EventKind
+from monitor.records import Command
 from monitor.words.say import SENTENCES
 from web.alert_pages import alert_pages
 from web.fit_out_pages import fit_out_pages
@@ -26,12 +26,12 @@ from web.guard import SECURITY_HEADERS, Guard
 from web.interface import described
 from web.live import GOODBYE_S, events
 from web.load_pages import load_pages
+from web.log_pages import log_pages
 from web.night_pages import night_pages
 from web.phone_pages import phone_pages
 from web.presentation.ahead import ahead
 from web.presentation.figures import reader_of
 from web.presentation.history import POINTS, SPANS, as_json, history
-from web.presentation.log import ALERT, log
 from web.presentation.power import power
 from web.presentation.pump_runs import RunsKept
 from web.presentation.rests import rests
@@ -53,7 +53,6 @@ LOG = logging.getLogger(__name__)
 AHEAD = Page("ahead.html", "Ahead", ("ahead.css",))
 POWER = Page("power.html", "Power", ("power.css",))
 WATER = Page("water.html", "Water", ("water.css",), ("water.js",))
-LOG_PAGE = Page("log.html", "Log", ("log.css",))
 RESTS = Page("rests.html", "What it rests on")
 HISTORY = Page(
     "history.html", "History", ("vendor/uPlot.min.css", "history.css"),
@@ -89,6 +88,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     _wishes(app, watch, failed)
     night_pages(app, watch, show)
     load_pages(app, watch, show)
+    log_pages(app, watch, show)
     water_forms(app, watch)
     signin_pages(app, watch, show, rights)
     phone_pages(app, watch, show)
@@ -160,13 +160,6 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         reader = reader_of(watch, request)
         asked = None if from_s is None or to_s is None else (from_s, to_s)
         return show.answer(request, WATER, reader, water(reader, watch.history(), runs, asked))
-
-    @app.get("/log")
-    def log_page(request: Request, kind: str = "") -> Response:
-        if kind not in ("", ALERT, *EventKind):
-            raise HTTPException(404)
-        reader = reader_of(watch, request)
-        return show.answer(request, LOG_PAGE, reader, log(reader, watch.history(), kind))
 
     @app.get("/rests/{name}/{subject:path}")
     def rests_page(request: Request, name: str, subject: str) -> Response:

@@ -1,12 +1,14 @@
 """What the screens need of the watch, and nothing else of it."""
 
-from collections.abc import Sequence
-from typing import Any, Protocol, runtime_checkable
+from collections.abc import Callable, Sequence
+from typing import Any, Protocol, TypeVar, runtime_checkable
 
 from monitor.alerts.preview import Outlook
 from monitor.clock import Interval
 from monitor.records import Account, AlertChange, Command, Event, EventKind, Reason, RuleChange, Snapshot
 from monitor.settings import Settings
+
+T = TypeVar("T")
 
 
 class Series(Protocol):
@@ -64,6 +66,14 @@ class Foresees(Protocol):
 
     def previews(self, change: RuleChange | None, during: Interval, rule: str = "") -> Sequence[Previewed]:
         """One for each subject. Raises CommandError for what cannot be, StorageError."""
+
+
+@runtime_checkable
+class Works(Protocol):
+    """A watch with a further process, low in priority, for what takes longer than a moment."""
+
+    def apart(self, function: Callable[..., T], *args: Any) -> T:
+        """What the function of a module returns, given the store's path and `args`. Raises WorkerError."""
 
 
 class Watch(Protocol):

@@ -303,7 +303,8 @@ class Pipeline:
             text = str(command.facts.get("text", "")).strip()
             if not text:
                 raise CommandError("the note is empty")
-            self._event(Event(EventKind.NOTE, "crew", self.boot, at_s, None, {"text": text[:2000]}))
+            about_s = self._noted_at_s(command, at_s)
+            self._event(Event(EventKind.NOTE, "crew", self.boot, about_s, None, {"text": text[:2000]}))
         elif command.kind == "clock":
             utc_s = float(command.facts["utc_s"])
             self._clockwork.told(at_s, utc_s, "crew", 2.0)
@@ -324,6 +325,11 @@ class Pipeline:
                     self._recalibrated(taken, at_s)
                 else:
                     self._event(event)
+
+    def _noted_at_s(self, command: Command, at_s: float) -> float:
+        """What a note is of: its own time, where it has one, in elapsed seconds of this boot; else now."""
+        said_s, now_s = command.facts.get("utc_s"), self._clockwork.utc_s(at_s)
+        return at_s if said_s is None or now_s is None else at_s - max(0.0, now_s - float(said_s))
 
     def _recalibrated(self, event: Event, at_s: float) -> None:
         """A figure was measured, or taken back: whoever reckons with it begins anew from what it has learned,

@@ -109,13 +109,13 @@ class History:
     def alert_changes(self, during: Interval | None = None) -> list[tuple[AlertChange, float | None]]:
         """With their UTC seconds, None while their boot is not placed, in the order they happened."""
         with self._reading() as connection:
-            rows = named(connection, "SELECT * FROM alert_changes ORDER BY id")
+            rows = list(named(connection, "SELECT * FROM alert_changes ORDER BY id"))
             places = self._places.read(connection)
         found = []
-        for change in map(alert_of, rows):
-            at_s = places.get(change.boot, Boot(change.boot)).utc_s(change.at_s)
+        for row in rows:
+            at_s = places.get(row["boot"], Boot(row["boot"])).utc_s(row["at_s"])
             if during is None or at_s is None or during.start_s <= at_s < during.end_s:
-                found.append((change, at_s))
+                found.append((alert_of(row), at_s))
         return found
 
     def recall(self) -> dict[str, Any]:

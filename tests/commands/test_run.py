@@ -95,7 +95,7 @@ def test_the_watch_runs_until_it_is_told_to_end(tmp_path: Path) -> None:
         def shown() -> bool:
             frame = battery(0.0, 12.91, 3.5)
             bus.send(can.Message(arbitration_id=frame.can_id, data=frame.data))
-            return "12.91" in page(port, "/log")
+            return "12.91" in page(port, "/fit-out")
 
         assert eventually(shown)
         ends_in_order(started, tmp_path)

@@ -17,7 +17,7 @@ from monitor.storage.history import History
 from tests.web.canned import NOW_S, CannedRecord, CannedWatch, canned
 from tests.web.conftest import ClientOf
 from tests.web.test_pages import text_of
-from web.presentation.log import Bracketed
+from web.presentation.log_lines import Bracketed
 
 MIDNIGHT_S = 1_795_561_200.0
 """Wed 25 Nov 2026 00:00 by the ship's clock, 23:00 UTC the day before."""
@@ -83,12 +83,12 @@ def test_boots_of_uncertain_time_stand_in_their_order_between_their_bounds(clien
         "06:01 Alarm: Pump running on (boot 4)",
         "Time uncertain, between Tue 24 Nov 20:00 and Wed 25 Nov 06:00",
         "uncertain Alarm: Pump running on (boot 3)",
-        "text boot 3",
+        "boot 3",
         "Time uncertain, between Tue 24 Nov 19:00 and Wed 25 Nov 04:00",
         "uncertain Alarm: Pump running on (boot 2)",
-        "text boot 2",
+        "boot 2",
         "18:01 Alarm: Pump running on (boot 1)",
-        "text boot 1",
+        "boot 1",
     )
     assert text.count("Time uncertain") == 2
 
@@ -130,7 +130,7 @@ def test_pump_runs_of_an_uncertain_boot_are_told_by_the_hour_with_their_true_len
     runs = [Event(EventKind.PUMP_RUN, "pressure pump", 1, s, s + 30.0) for s in (100.0, 900.0, 5000.0)]
     record = Uncertain({1: None}, [], runs)
 
-    assert log_of(client_of, record).count("uncertain pump run, pressure pump") == 2
+    assert log_of(client_of, record).count("uncertain Pump run, pressure pump") == 2
     assert in_order(log_of(client_of, record), "30 s", "1 min", "2 runs")
 
 
@@ -163,5 +163,5 @@ def test_what_the_crew_said_of_an_alert_and_a_rule_is_told_by_its_name(client_of
     text = log_of(client_of, Uncertain({1: NOW_S - HOUR_S}, [], said))
 
     assert "Charge low (house): the crew says it was a false alarm" in text
-    assert "rule changed, Charge low" in text
+    assert "Rule changed, Charge low" in text
     assert "low charge/house" not in text

@@ -171,9 +171,9 @@ def test_the_log_tells_alerts_and_pump_runs_by_the_hour(client: TestClient) -> N
     """Two runs of 39.5 s and 10.5 s within an hour: one line of 50 s; under their own kind, two."""
     text = text_of(client, "/log")
     assert "Alarm: Pump running on (pressure pump)" in text
-    assert "pump run, pressure pump 50 s 2 runs" in text
-    assert text_of(client, "/log?kind=pump+run").count("pump run, pressure pump") == 2
-    assert "pump run," not in text_of(client, "/log?kind=alert")
+    assert "Pump run, pressure pump 50 s 2 runs" in text
+    assert text_of(client, "/log?kind=pump+run").count("Pump run, pressure pump") == 2
+    assert "Pump run," not in text_of(client, "/log?kind=alert")
 
 
 def test_an_unconfirmed_clock_and_a_simulated_boat_are_said(client_of: ClientOf) -> None:
@@ -299,7 +299,7 @@ def test_pages_stand_without_a_record(record: CannedRecord | None, client_of: Cl
 def test_errors_are_dressed_like_every_page(client: TestClient, well: CannedWatch) -> None:
     """404, a wrong date, a wrong kind and a mistake of ours: same sheet, same light, headers on."""
     client.cookies.set("light", "night")
-    for path, status in (("/nowhere", 404), ("/night/zz", 422), ("/log?kind=zz", 404), ("/static/zz", 404)):
+    for path, status in (("/nowhere", 404), ("/night/zz", 422), ("/log?kind=zz", 422), ("/static/zz", 404)):
         answer = client.get(path)
         assert answer.status_code == status
         assert 'class="night"' in answer.text

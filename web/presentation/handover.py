@@ -15,7 +15,7 @@ from web.presentation.alert_cards import GRADES, card, in_order, rule_name
 from web.presentation.alerts import till
 from web.presentation.figures import Reader
 from web.presentation.frame import silences
-from web.presentation.log import did
+from web.presentation.log_words import did
 from web.watch import Record
 
 A_WATCH_S = 4 * HOUR_S
