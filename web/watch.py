@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol, TypeVar, runtime_checkable
 
 from monitor.alerts.preview import Outlook
-from monitor.clock import Interval
+from monitor.clock import Boot, Interval
 from monitor.records import Account, AlertChange, Command, Event, EventKind, Reason, RuleChange, Snapshot
 from monitor.settings import Settings
 
@@ -42,6 +42,13 @@ class Record(Protocol):
     ) -> Sequence[tuple[Event, float | None, float | None]]: ...
 
     def alert_changes(self, during: Interval | None = None) -> Sequence[tuple[AlertChange, float | None]]: ...
+
+
+@runtime_checkable
+class Begun(Protocol):
+    """A record that knows its boots, and so when it begins."""
+
+    def boots(self) -> Sequence[Boot]: ...
 
 
 class Previewed(Protocol):
