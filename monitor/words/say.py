@@ -25,6 +25,7 @@ from monitor.words import (
     previews,
     rights,
     scores,
+    setup,
     sources,
     store,
     supplies,
@@ -37,8 +38,8 @@ from monitor.words.units import FORMATS, Dress, known, unknown
 
 AREAS = (
     alert_pages, alerts, buffer, cells, days, energy, filling, fit_out, guided, lines, nights, opinions,
-    pages, pipeline, plans, plumbing, previews, rights, scores, sources, store, supplies, upkeep, water,
-    water_plans, ways,
+    pages, pipeline, plans, plumbing, previews, rights, scores, setup, sources, store, supplies, upkeep,
+    water, water_plans, ways,
 )  # fmt: skip
 SENTENCES: dict[str, str] = {id: text for area in AREAS for id, text in area.SENTENCES.items()}
 
