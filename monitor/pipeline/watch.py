@@ -321,10 +321,14 @@ class Pipeline:
             now_utc_s = self._clockwork.utc_s(at_s)
             for event in self.watchers.wish(command, at_s, now_utc_s):
                 if event.kind is EventKind.CALIBRATION:
-                    taken = put_in_force(event, now_utc_s, self._calibrations, self.energy)
-                    self._recalibrated(taken, at_s)
+                    self.put_in_force(event, at_s)
                 else:
                     self._event(event)
+
+    def put_in_force(self, event: Event, at_s: float) -> None:
+        """What the crew has measured and taken."""
+        taken = put_in_force(event, self._clockwork.utc_s(at_s), self._calibrations, self.energy)
+        self._recalibrated(taken, at_s)
 
     def _noted_at_s(self, command: Command, at_s: float) -> float:
         """What a note is of: its own time, where it has one, in elapsed seconds of this boot; else now."""
