@@ -15,6 +15,9 @@ from babel.messages.pofile import read_po, write_po
 
 from monitor.alerts.jobs import JOBS
 from monitor.channels import QUANTITIES
+from monitor.estimation.loads.kinds import SUGGESTED
+from monitor.estimation.plumbing_verdicts import VERDICTS
+from monitor.estimation.water_plan import RATIONS
 from monitor.records import PEOPLE, PLACES
 from monitor.words.say import SENTENCES
 from monitor.words.tongues import CATALOGUES, ENGLISH, LANGUAGES
@@ -31,6 +34,9 @@ FACTS: dict[str, tuple[str, ...]] = {
     "monitor/records: places": PLACES,
     "monitor/records: people": PEOPLE,
     "monitor/alerts/jobs": tuple(JOBS),
+    "monitor/estimation/plumbing_verdicts": tuple(v for v in VERDICTS if f"{v}: name" not in SENTENCES),
+    "monitor/estimation/water_plan: rations": tuple(ration.name for ration in RATIONS),
+    "monitor/estimation/loads: suggestions": tuple(dict.fromkeys(row[0] for row in SUGGESTED)),
     "web/light": LIGHTS,
 }
 UNSETTLED = (

@@ -187,3 +187,32 @@ def test_what_the_watch_refuses_is_told_in_its_words(client_of: ClientOf) -> Non
 
     assert answer.status_code == 409
     assert "a guided test is under way: stop it first" in Words(answer.text).text
+
+
+class TestTheReadersOwn:
+    """Language and units of one browser, by its cookies."""
+
+    def test_gallons_are_asked_for_told_and_taken(self, client_of: ClientOf) -> None:
+        """1 US gal = 231 cubic inches of 2.54 cm = 3.785411784 L: 10.5 are 39.7468 L, 262 L are 69 gal."""
+        watch = canned()
+        client = client_of(watch)
+        client.cookies.set("volume", "US gal")
+        said = text_of(client, "/water")
+
+        assert "69 US gal of fresh water are left" in said
+        assert "How much in US gal, if you know better" in said
+        form = {"tank": "forward", "source": "quay", "litres": "10,5"}
+        assert client.post("/water/fill", data=form, headers=OWN).status_code == 303
+        assert watch.asked[-1].facts["litres"] == pytest.approx(10.5 * 231 * 2.54**3 / 1000, rel=1e-12)
+        told = client.post("/water/fill", data=form | {"litres": "30000"}, headers=OWN).text
+        assert "expected a number from 0 to 26417 US gal, got '30000'" in Words(told).text
+
+    def test_a_reader_of_spanish_sees_commas_and_her_own_days(self, client_of: ClientOf) -> None:
+        """CLDR: a comma, "mié", "mar"; one refill of 1.84 s is told in tenths."""
+        client = client_of(canned("leaking"))
+        client.cookies.set("language", "es")
+        said = text_of(client, "/water")
+
+        assert "mié" in said
+        assert "1,8" in said
+        assert "1.8 s" not in said

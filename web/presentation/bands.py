@@ -95,7 +95,7 @@ def bands(reader: Reader, account: Account, parts: Parts) -> Bands | None:
         gaps=_gaps(total, step),
         peak=Label((peak_i + 0.5) * step, 0.0, peak) if heard[-1] > top else None,
         made=staircase([0.0] * len(made), made, _nice(most_made), step) if most_made >= 1 else "",
-        made_label=f"made, up to {watts(_nice(most_made), reader.dress)}",
+        made_label=reader.word("made, up to {watts:watts}", watts=_nice(most_made)),
         told=reader.say("strip by load told", peak=peak, bands=names),
     )
 

@@ -10,8 +10,8 @@ from math import log
 
 from monitor.clock import HOUR_S
 from monitor.settings import Pump
-from monitor.words.say import named
-from monitor.words.units import UNKNOWN, litres, span
+from monitor.words.tongues import translated_count
+from monitor.words.units import GAP, fixed, litres, span, unknown
 from web.drawing.axis import Axis, Tick, even_axis
 from web.drawing.lines import path
 from web.presentation.figures import Reader
@@ -78,7 +78,7 @@ def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool
     seen = runs.within(shown.start_s, shown.end_s)
     rise = _rise(runs.refill_s)
     return Barcode(
-        title=named(pump.name),
+        title=pump.name,
         when=when(shown, reader),
         start_s=shown.start_s,
         end_s=shown.end_s,
@@ -97,7 +97,9 @@ def barcode(reader: Reader, pump: Pump, shown: Window, runs: Runs, default: bool
         asked=not default,
         rows=tuple(_row(r, shown, reader) for r in seen) if len(seen) <= LISTED else (),
         told=_told(seen, reader),
-        refill=reader.say("one refill", seconds=f"{runs.refill_s:.1f}", litres=runs.drawdown_L),
+        refill=reader.say(
+            "one refill", seconds=fixed(runs.refill_s, 1, reader.dress), litres=runs.drawdown_L
+        ),
     )
 
 
@@ -147,14 +149,17 @@ def _labels(axis: Axis, seen: Sequence[Run], shown: Window, reader: Reader) -> t
 
 def length(run: Run, reader: Reader) -> str:
     """Tenths of a second below a minute."""
-    return f"{run.seconds:.1f} s" if run.seconds < 59.95 else span(run.seconds, reader.dress)
+    if run.seconds < 59.95:
+        return fixed(run.seconds, 1, reader.dress) + GAP + "s"
+    return span(run.seconds, reader.dress)
 
 
 def _litres(run: Run, reader: Reader) -> str:
     if run.litres is None:
-        return UNKNOWN
+        return unknown(reader.dress)
     if run.litres * reader.dress.volume.per < 0.95:
-        return f"{run.litres * reader.dress.volume.per:.2f} {reader.dress.volume.symbol}"
+        volume = reader.dress.volume
+        return fixed(run.litres * volume.per, 2, reader.dress) + GAP + volume.symbol
     return litres(run.litres, reader.dress)
 
 
@@ -172,10 +177,17 @@ def _told(seen: Sequence[Run], reader: Reader) -> str:
         return reader.say("strip empty")
     begun = [r for n, r in enumerate(seen) if r.first or n == 0]
     counts = {kind: sum(r.kind == kind for r in begun) for kind in (DRAW, LONE, LONG, CUT)}
-    said = [_many(kind, n) for kind, n in counts.items() if n]
+    said = [_many(kind, n, reader.dress.language) for kind, n in counts.items() if n]
     return reader.say("strip told", kinds=", ".join(said), litres=sum(r.litres or 0.0 for r in seen))
 
 
-def _many(kind: str, n: int) -> str:
-    plural = kind.replace("run of", "runs of", 1) if kind == CUT else f"{kind}s"
-    return f"{n} {kind if n == 1 else plural}"
+def _many(kind: str, n: int, language: str) -> str:
+    if kind == DRAW:
+        told = translated_count("{n} draw", "{n} draws", n, language)
+    elif kind == LONE:
+        told = translated_count("{n} lone refill", "{n} lone refills", n, language)
+    elif kind == LONG:
+        told = translated_count("{n} long run", "{n} long runs", n, language)
+    else:
+        told = translated_count("{n} run of unknown end", "{n} runs of unknown end", n, language)
+    return told.format(n=n)

@@ -7,7 +7,8 @@ from monitor.clock import Interval
 from monitor.errors import StorageError
 from monitor.estimation.ledger import SURE_NAME
 from monitor.records import LoadKind
-from monitor.words.units import UNKNOWN, amps, clock, known, pct, watts
+from monitor.words.tongues import N_
+from monitor.words.units import amps, clock, count, known, pct, unknown, watts
 from web.drawing.axis import Tick, even_axis
 from web.drawing.lines import Point, path
 from web.presentation.ahead import house
@@ -23,10 +24,10 @@ POINTS = 400
 SPARED = 0.03
 """Of the readings at either end: what was switched beside the load does not make it small."""
 OFTEN = {
-    "cycles": ("fridge", "freezer", "heater", "dehumidifier"),
-    "pulses": ("water pump", "bilge pump", "toilet", "fan"),
-    "varies": ("computer", "heating", "autopilot"),
-    "runs": ("cabin lamps", "anchor light", "computer", "heating", "inverter"),
+    "cycles": (N_("fridge"), N_("freezer"), N_("heater"), N_("dehumidifier")),
+    "pulses": (N_("water pump"), N_("bilge pump"), N_("toilet"), N_("fan")),
+    "varies": (N_("computer"), N_("heating"), N_("autopilot")),
+    "runs": (N_("cabin lamps"), N_("anchor light"), N_("computer"), N_("heating"), N_("inverter")),
 }
 """What such loads often are aboard (common practice)."""
 
@@ -85,7 +86,9 @@ def loads(reader: Reader) -> Loads:
     unnamed = sum(not k.name for k in kinds)
     first = reader.say("loads: none")
     if len(kinds) == 1:
-        first = reader.say("loads: one", name="" if unnamed else f", the {kinds[0].name}")
+        first = reader.say(
+            "loads: one", name="" if unnamed else reader.word(", the {name}", name=kinds[0].name)
+        )
     elif kinds:
         id = {0: "loads: all named", 1: "loads: some, one unnamed"}.get(unnamed, "loads: some")
         first = reader.say(id, loads=len(kinds), unnamed=unnamed)
@@ -108,7 +111,7 @@ def load(reader: Reader, record: Record | None, id: str) -> LoadView | None:
         first=first,
         more=tuple(_more(reader, kind)),
         row=_row(reader, kind),
-        suggestions=tuple(name for name in offered if name and name != kind.name),
+        suggestions=tuple(said for name in offered if name and (said := reader.word(name)) != kind.name),
         plots=plots,
         no_plots="" if plots else reader.say("load: no runs" if record else "no record"),
         drawn=reader.say("load: drawn"),
@@ -133,13 +136,13 @@ def _row(reader: Reader, k: LoadKind) -> LoadRow:
         id=k.id,
         href=load_href(k.id),
         name=k.name,
-        prefilled=k.name or k.suggestion,
+        prefilled=k.name or reader.word(k.suggestion),
         suggested=not k.name and bool(k.suggestion),
         watts=watts(k.watts, reader.dress),
         runs=reader.say(f"load: {k.how}", on=k.on_s),
-        nights=str(k.nights),
+        nights=count(k.nights, reader.dress),
         sure=pct(100 * k.confidence, reader.dress),
-        seen=clock(k.seen_s, reader.dress) if known(k.seen_s) else UNKNOWN,
+        seen=clock(k.seen_s, reader.dress) if known(k.seen_s) else unknown(reader.dress),
         unsure=k.confidence < SURE_NAME,
         together=together,
     )

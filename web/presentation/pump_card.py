@@ -6,7 +6,8 @@ from monitor.clock import DAY_S, HOUR_S, Interval
 from monitor.records import Estimate, Reason, WaterVerdict
 from monitor.settings import Pump
 from monitor.words.say import SENTENCES, named, say
-from monitor.words.units import GAP, known, rate
+from monitor.words.tongues import N_
+from monitor.words.units import between, known, rate
 from web.presentation.barcode import Barcode, barcode
 from web.presentation.figures import Figure, Reader, from_estimate, of_subject
 from web.presentation.pump_runs import Moment, RunsKept
@@ -14,12 +15,12 @@ from web.presentation.rest_plot import BACK_S, RestPlot, rest_plot
 from web.presentation.strip_looks import window
 from web.watch import Record
 
-UNJUDGED = "not enough known yet"
+UNJUDGED = N_("not enough known yet")
 LEAST = 0.005
 """A verdict less likely than this is not worth a line."""
 SHOWN_APART = ("leak_L_per_h", "tight_below_L_per_h", "leak_explained_pct")
 """Estimates that the verdict's own sentences and the chances of the others tell."""
-COUNTED = {"run_hours": "ran", "run_litres": "moved", "run_starts": "starts"}
+COUNTED = {"run_hours": N_("ran"), "run_litres": N_("moved"), "run_starts": N_("starts")}
 """Estimates that are counted since the watch began, as one sentence names them."""
 CALM = ("tight", "cooling heater", UNJUDGED)
 """Verdicts that nobody need be told of at once."""
@@ -66,7 +67,7 @@ def pump_card(
     leak = reader.estimate("leak_L_per_h", pump.name)
     bound, evidence = _evidence(v)
     figures, unknown = of_subject(reader, pump.name, (*SHOWN_APART, *COUNTED))
-    counted = (from_estimate(reader, n, pump.name, label) for n, label in COUNTED.items())
+    counted = (from_estimate(reader, n, pump.name, reader.word(label)) for n, label in COUNTED.items())
     return PumpCard(
         name=pump.name,
         title=named(pump.name),
@@ -77,7 +78,7 @@ def pump_card(
         loses=_loses(reader, v),
         calm=v is None or v.verdict in CALM,
         evidence=tuple(say(reason, reader.dress) for reason in evidence),
-        verdicts=_verdicts(v),
+        verdicts=_verdicts(reader, v),
         next_step=say(v.next_step, reader.dress) if v is not None and v.next_step is not None else "",
         bound=say(bound, reader.dress) if bound is not None else _bound(reader, pump, v),
         plot=plot,
@@ -114,7 +115,7 @@ def _drawn(
 
 def _verdict(reader: Reader, v: WaterVerdict | None, leak: Estimate | None) -> str:
     if v is not None:
-        return reader.say("pump verdict", verdict=named(verdict_name(v.verdict)))
+        return reader.say("pump verdict", verdict=named(reader.word(verdict_name(v.verdict))))
     if leak is not None:
         return say(leak.reason, reader.dress)
     return reader.say("pump not judged")
@@ -142,13 +143,13 @@ def _evidence(v: WaterVerdict | None) -> tuple[Reason | None, list[Reason]]:
     return (bounds[0] if bounds else None), [r for r in found if r not in bounds[:1]]
 
 
-def _verdicts(v: WaterVerdict | None) -> tuple[Other, ...]:
+def _verdicts(reader: Reader, v: WaterVerdict | None) -> tuple[Other, ...]:
     """The verdict and what it may be instead, for the drawing; nothing where nothing else is in question."""
     if v is None or not v.others:
         return ()
     found = ((v.verdict, v.probability), *v.others)
-    told = [(named(verdict_name(name)), p) for name, p in found if p >= LEAST]
-    return tuple(Other(name, f"{_in_100(p)} in 100", p) for name, p in told)
+    told = [(named(reader.word(verdict_name(name))), p) for name, p in found if p >= LEAST]
+    return tuple(Other(name, reader.word("{n} in 100", n=_in_100(p)), p) for name, p in told)
 
 
 def _loses(reader: Reader, v: WaterVerdict | None) -> str:
@@ -158,7 +159,7 @@ def _loses(reader: Reader, v: WaterVerdict | None) -> str:
     band = ""
     if v.low_L_per_h is not None and v.high_L_per_h is not None:
         low, high = (rate(q, reader.dress) for q in (v.low_L_per_h, v.high_L_per_h))
-        band = f" ({low.partition(GAP)[0]} to {high})"
+        band = f" ({between(low, high, reader.dress)})"
     said = reader.say("leak loses", rate=rate(v.L_per_h, reader.dress), band=band, a_day=24 * v.L_per_h)
     plan = reader.snapshot.water.plan
     cost_s = plan.reason.facts.get("cost_s") if plan is not None else None

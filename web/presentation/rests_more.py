@@ -27,8 +27,8 @@ WAY = N_(
 )
 REHEARSAL = N_(
     "Several hundred batteries that might be this one are carried side by side: what is left of the label,"
-    " how full it stood, how far its voltage gives way. What was seen of it while it gave weighs them. The likely"
-    " hours are their middle; nine in ten last longer than the lower ones. The order is the settings'."
+    " how full it stood, how far its voltage gives way. What was seen of it while it gave weighs them. The"
+    " likely hours are their middle; nine in ten last longer than the lower ones. The order is the settings'."
 )
 SAVING = N_(
     "The days of water once more, with so much used by each head and day. What it gains is told of the"

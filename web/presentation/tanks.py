@@ -5,10 +5,13 @@ from dataclasses import dataclass
 from monitor.records import Filling, WaterAge
 from monitor.settings import Tank
 from monitor.words.say import named, say
-from monitor.words.units import UNKNOWN, known, litres, pct, span
+from monitor.words.tongues import N_, translated_count
+from monitor.words.units import Dress, known, litres, pct, span, unknown
 from web.presentation.figures import Figure, Reader, from_estimate, of_subject, or_unknown
 
-STATES = ("in use", "isolated", "doubtful")
+STATES = (N_("in use"), N_("isolated"), N_("doubtful"))
+HELD = (N_("held"), N_("stuck"), N_("silent"))
+UNUSED = N_("not drawn from")
 STILL = "tank: not drawn from"
 """What the watch finds of a tank whose valve nobody has said to be shut."""
 TOLD_ELSEWHERE = ("tank_L", "tank_share")
@@ -98,17 +101,25 @@ def _vessel(reader: Reader, tank: Tank, x: float, width: float) -> Vessel:
         if e.low is not None and e.high is not None and known(e.low) and known(e.high):
             band = (_y(tank, e.high), _y(tank, e.low))
     of = reader.say("usable of", usable=tank.capacity_L - tank.unusable_L)
-    told = f"{named(tank.name)}: {figure.text} {figure.band}, {of}"
+    told = reader.word("{tank}: {amount}, {of}", tank=named(tank.name), amount=figure.text, of=of)
+    if figure.band:
+        told = reader.word(
+            "{tank}: {amount}, {band}, {of}",
+            tank=named(tank.name),
+            amount=figure.text,
+            band=figure.band,
+            of=of,
+        )
     bottom = _y(tank, 0.0) if tank.unusable_L > 0 else None
     surface = 0.62 if level is None else level
     amount = (surface + (bottom or 1.0)) / 2 if (bottom or 1.0) - surface > 0.28 else surface - 0.1
     held = e is not None and level is not None and not e.reason.id.startswith("tank level")
     state = state_of(reader, tank)
     words = [word] if (word := _standing(reader, tank)) != STATES[0] else []
-    words += [word for word in ("held", "stuck", "silent") if held and e is not None and word in e.reason.id]
+    words += [word for word in HELD if held and e is not None and word in e.reason.id]
     return Vessel(
         x, width, named(tank.name), figure.text, ROOM_ABOVE, level, amount, band, bottom,
-        state != STATES[0], held, ", ".join(words), told,
+        state != STATES[0], held, ", ".join(reader.word(word) for word in words), told,
     )  # fmt: skip
 
 
@@ -145,10 +156,10 @@ def cards(reader: Reader) -> tuple[TankCard, ...]:
             TankCard(
                 name=tank.name,
                 title=named(tank.name),
-                figure=from_estimate(reader, "tank_L", tank.name, "Usable"),
+                figure=from_estimate(reader, "tank_L", tank.name, reader.word("Usable")),
                 room=room,
                 state=state,
-                standing=_standing(reader, tank),
+                standing=reader.word(_standing(reader, tank)),
                 counted=_counted(reader, tank, state),
                 age=_age(reader, ages.get(tank.name)),
                 filling=tank.name in filling,
@@ -161,7 +172,7 @@ def cards(reader: Reader) -> tuple[TankCard, ...]:
 
 def _standing(reader: Reader, tank: Tank) -> str:
     state, e = state_of(reader, tank), reader.estimate("tank_share", tank.name)
-    return "not drawn from" if state == STATES[0] and e is not None and e.reason.id == STILL else state
+    return UNUSED if state == STATES[0] and e is not None and e.reason.id == STILL else state
 
 
 def _counted(reader: Reader, tank: Tank, state: str) -> str:
@@ -179,7 +190,7 @@ def _counted(reader: Reader, tank: Tank, state: str) -> str:
 def _age(reader: Reader, age: WaterAge | None) -> str:
     if age is None or age.mean_days is None:
         return reader.say("water age unknown")
-    facts = {"mean": _days(age.mean_days), "oldest": _days(age.oldest_days)}
+    facts = {"mean": _days(age.mean_days, reader.dress), "oldest": _days(age.oldest_days, reader.dress)}
     mixed = age.oldest_days is not None and age.oldest_days - age.mean_days >= 1
     said = [reader.say("water age mixed" if mixed else "water age", **facts)]
     said.append(
@@ -189,11 +200,12 @@ def _age(reader: Reader, age: WaterAge | None) -> str:
     return " ".join([*said, reader.say(treated[age.treated])])
 
 
-def _days(days: float | None) -> str:
+def _days(days: float | None, dress: Dress) -> str:
     if days is None or not known(days):
-        return UNKNOWN
-    whole = int(days)
-    return "less than a day" if whole < 1 else "1 day" if whole == 1 else f"{whole} days"
+        return unknown(dress)
+    if days < 1:
+        return dress.text("less than a day")
+    return translated_count("{n} day", "{n} days", int(days), dress.language).format(n=int(days))
 
 
 def filling_cards(reader: Reader) -> tuple[FillingCard, ...]:
@@ -207,7 +219,7 @@ def _filling(reader: Reader, f: Filling) -> FillingCard:
         f.tank,
         reader.say("filling now", tank=f.tank),
         litres(f.litres, reader.dress),
-        or_unknown(f.L_per_min, lambda v, d: f"{litres(v, d)}/min", reader.dress),
+        or_unknown(f.L_per_min, lambda v, d: reader.word("{amount}/min", amount=litres(v, d)), reader.dress),
         stop if near else or_unknown(f.full_in_s, span, reader.dress),
         min(1.0, max(0.0, f.level_pct / 100)),
         pct(f.level_pct, reader.dress),

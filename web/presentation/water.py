@@ -26,6 +26,8 @@ from web.watch import Record
 @dataclass(frozen=True, slots=True)
 class Water:
     first: tuple[str, ...]
+    unit: str
+    """What volumes are asked for in."""
     left: Figure
     test: Test | None
     fillings: tuple[FillingCard, ...]
@@ -47,6 +49,7 @@ def water(
     tanks, pumps = reader.settings.tanks, reader.settings.pumps
     return Water(
         first=_first(reader),
+        unit=reader.dress.volume.symbol,
         left=from_estimate(reader, "left_L", "water"),
         test=guided(reader),
         fillings=filling_cards(reader),
@@ -95,7 +98,9 @@ def _pumps_first(reader: Reader) -> list[str]:
     said = []
     for v in reader.snapshot.water.verdicts:
         if v.verdict not in CALM:
-            said.append(reader.say("pump found", pump=v.pump, verdict=uncapped(verdict_name(v.verdict))))
+            said.append(
+                reader.say("pump found", pump=v.pump, verdict=uncapped(reader.word(verdict_name(v.verdict))))
+            )
     return said
 
 

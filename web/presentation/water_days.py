@@ -4,12 +4,14 @@ from dataclasses import dataclass
 
 from monitor.records import RationStep, WaterPlan
 from monitor.words.say import named
+from monitor.words.tongues import N_
 from monitor.words.units import days_between, known, litres
 from web.presentation.ebb import whole_hour
-from web.presentation.figures import Figure, Reader, from_estimate, of_subject
+from web.presentation.figures import Figure, Reader, from_estimate, of_subject, rests_href
 
 APART = ("left_L", "water_days", "coldest_C")
 """Estimates of the water that stand elsewhere on the page."""
+AS_NOW = N_("as now")
 DRAWN_DAYS = 10.0
 """How far the drawn days reach."""
 
@@ -19,6 +21,7 @@ class Saving:
     """A step of rationing; `sure` and `likely` are drawn lengths."""
 
     name: str
+    href: str
     a_head: str
     days: str
     gained: str
@@ -42,9 +45,9 @@ def days_of_water(reader: Reader) -> Plan:
     figures = [*of_subject(reader, "water", APART)[0]]
     kept_L = next((e.reserve for e in reader.snapshot.ebbs if e.what == "water"), None)
     kept_L = reader.settings.water_reserve_L if kept_L is None else kept_L
-    figures.append(_plain("Reserve kept back", litres(kept_L, reader.dress)))
+    figures.append(_plain(reader.word("Reserve kept back"), litres(kept_L, reader.dress)))
     if p is not None and p.refill_L is not None and known(p.refill_L):
-        figures.append(_plain("To fill all tanks", litres(p.refill_L, reader.dress)))
+        figures.append(_plain(reader.word("To fill all tanks"), litres(p.refill_L, reader.dress)))
     sealed_L = reader.settings.reserves.sealed_L if p is None else p.sealed_L
     heads = p.reason.facts.get("heads") if p is not None else None
     return Plan(
@@ -71,7 +74,7 @@ def _now(reader: Reader, p: WaterPlan) -> tuple[Saving, ...]:
     e = reader.estimate("water_days", "water")
     if e is None or e.value is None or e.low is None or p.pace_L_a_head is None or not p.steps:
         return ()
-    return (_saving(reader, RationStep("as now", p.pace_L_a_head, e.value, e.low, 0.0)),)
+    return (_saving(reader, RationStep(AS_NOW, p.pace_L_a_head, e.value, e.low, 0.0)),)
 
 
 def _plain(label: str, text: str) -> Figure:
@@ -81,7 +84,8 @@ def _plain(label: str, text: str) -> Figure:
 def _saving(reader: Reader, s: RationStep) -> Saving:
     gained = reader.say("gains", gained=s.gained_days) if s.gained_days >= 0.5 else ""
     return Saving(
-        name=named(s.name),
+        name=named(reader.word(s.name)),
+        href="" if s.name == AS_NOW else rests_href("saving", s.name),
         a_head=litres(s.L_a_head, reader.dress),
         days=days_between(s.cautious_days, s.likely_days, s.likely_days >= DRAWN_DAYS, reader.dress),
         gained=gained,

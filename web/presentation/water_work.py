@@ -6,26 +6,27 @@ from dataclasses import dataclass
 from monitor.clock import DAY_S, Interval
 from monitor.errors import StorageError
 from monitor.records import Counter, EventKind, Guided
-from monitor.words.say import named, say
+from monitor.words.say import fill, named, say
+from monitor.words.tongues import N_
 from monitor.words.units import (
-    GAP,
-    UNKNOWN,
     Dress,
-    clock,
     clock_time,
     date,
     days,
     known,
     litres,
-    number,
     rate,
     span,
+    temp,
+    unknown,
 )
-from web.presentation.figures import Reader, or_unknown
+from web.presentation.figures import Reader, or_unknown, rests_href
+from web.presentation.rests_more import used_of
 from web.watch import Record
 
 FILLS_S = 60 * DAY_S
 SHOWN_FILLS = 8
+SCALDS_C = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,8 @@ class Test:
     say: str
     answers: tuple[tuple[str, str], ...]
     waits: str
+    hot: str
+    """How warm water scalds in about a second."""
     waited: float | None
     done: bool
 
@@ -54,6 +57,7 @@ class FillRow:
 @dataclass(frozen=True, slots=True)
 class MakingRow:
     name: str
+    href: str
     state: str
     today: str
     rate: str
@@ -67,6 +71,7 @@ class CounterRow:
 
     name: str
     of: str
+    href: str
     used: tuple[str, ...]
     share: float
     due: str
@@ -84,6 +89,7 @@ def guided(reader: Reader) -> Test | None:
         say=say(g.say, reader.dress),
         answers=tuple((id, say(words, reader.dress)) for id, words in g.answers),
         waits=waits,
+        hot=temp(SCALDS_C, reader.dress),
         waited=waited,
         done=g.done,
     )
@@ -123,9 +129,11 @@ def fills(reader: Reader, record: Record | None) -> tuple[FillRow, ...]:
         treated = facts.get("treated")
         amount = facts.get("litres")
         row = FillRow(
-            when=f"{date(start_s, reader.dress)}, {clock(start_s, reader.dress)[4:]}",
+            when=reader.word(
+                "{date}, {time}", date=date(start_s, reader.dress), time=clock_time(start_s, reader.dress)
+            ),
             tank=event.subject,
-            litres=litres(float(amount), reader.dress) if known(amount) else UNKNOWN,  # type: ignore[arg-type]
+            litres=litres(float(amount), reader.dress) if known(amount) else unknown(reader.dress),  # type: ignore[arg-type]
             source=source,
             treated=reader.say(f"fill treated {treated}") if isinstance(treated, bool) else "",
             confirmed=bool(source) or isinstance(treated, bool),
@@ -144,6 +152,7 @@ def making(reader: Reader) -> tuple[MakingRow, ...]:
         found.append(
             MakingRow(
                 name=named(m.name),
+                href=rests_href("made", m.name),
                 state=reader.say(state),
                 today=or_unknown(m.today_L, litres, dress),
                 rate=or_unknown(m.L_per_h, rate, dress),
@@ -155,7 +164,8 @@ def making(reader: Reader) -> tuple[MakingRow, ...]:
 
 
 def _cost(Wh_per_L: float, dress: Dress) -> str:
-    return f"{number(round(Wh_per_L / dress.volume.per, 1), dress)}{GAP}Wh a {dress.volume.symbol}"
+    facts = {"amount": round(Wh_per_L / dress.volume.per, 1), "unit": dress.volume.symbol}
+    return fill(N_("{amount:number}\u00a0Wh a {unit}"), facts, dress)
 
 
 def counters(reader: Reader) -> tuple[CounterRow, ...]:
@@ -185,7 +195,8 @@ def _counter(reader: Reader, measures: Sequence[Counter]) -> CounterRow:
     return CounterRow(
         name=c.name,
         of="" if c.subject in ("", "boat", c.name) else c.subject,
-        used=tuple(_used(m, reader) for m in measures),
+        href=rests_href("due", c.name),
+        used=tuple(used_of(m, reader) for m in measures),
         share=min(1.0, c.used / c.limit) if c.limit > 0 else 1.0,
         due=due,
         overdue=_overdue(c),
@@ -196,17 +207,5 @@ def _in_days(left_days: float, reader: Reader) -> str:
     if left_days < 10:
         return days(left_days, reader.dress)
     if left_days < 60:
-        return f"{left_days:.0f}{GAP}days"
-    return f"{left_days / 30.44:.0f}{GAP}months"
-
-
-def _used(c: Counter, reader: Reader) -> str:
-    """ "41 of 60 h": one unit for both."""
-    used, limit = (_amount(value, c.unit, reader) for value in (c.used, c.limit))
-    return f"{used.partition(GAP)[0]} of {limit}"
-
-
-def _amount(value: float, unit: str, reader: Reader) -> str:
-    if unit == "L":
-        return litres(value, reader.dress)
-    return f"{value:.0f}{GAP}{unit}"
+        return span(left_days * DAY_S, reader.dress)
+    return reader.word("{months:count}\u00a0months", months=left_days / 30.44)
