@@ -12,6 +12,7 @@ from monitor.alerts.jobs import JOBS
 from monitor.clock import MINUTE_S, Interval
 from monitor.errors import CommandError, StorageError, WorkerError
 from monitor.records import Command
+from monitor.words.tongues import N_
 from web.presentation.alerts import alerts
 from web.presentation.figures import Reader, reader_of
 from web.presentation.handover import guests, handover
@@ -19,10 +20,10 @@ from web.presentation.month import MONTH_S, look_for, month
 from web.render import Page, Renderer
 from web.watch import Foresees, Watch
 
-ALERTS = Page("alerts.html", "Alerts", ("alert_pages.css",))
-HANDOVER = Page("handover.html", "Watch", ("alert_pages.css",))
-MONTH = Page("month.html", "The month", ("alert_pages.css",), live=False)
-GUESTS = Page("guests.html", "For guests", ("alert_pages.css",), live=False)
+ALERTS = Page("alerts.html", N_("Alerts"), ("alert_pages.css",))
+HANDOVER = Page("handover.html", N_("Watch"), ("alert_pages.css",))
+MONTH = Page("month.html", N_("The month"), ("alert_pages.css",), live=False)
+GUESTS = Page("guests.html", N_("For guests"), ("alert_pages.css",), live=False)
 HOUR = re.compile(r"(\d{1,2})[:.]?([0-5]\d)")
 Name = Annotated[str, Form(min_length=1, max_length=300)]
 
@@ -33,7 +34,7 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
         request: Request, start: Annotated[int, Query(alias="from", ge=0, le=100_000)] = 0
     ) -> Response:
         reader = reader_of(watch, request)
-        return show.answer(request, ALERTS, reader, alerts(reader, start))
+        return show.answer(request, ALERTS, reader, lambda: alerts(reader, start))
 
     @app.get("/alerts/month")
     def month_page(request: Request, rule: Annotated[str, Query(max_length=60)] = "") -> Response:
@@ -60,7 +61,7 @@ def alert_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.get("/handover")
     def handover_page(request: Request) -> Response:
         reader = reader_of(watch, request)
-        return show.answer(request, HANDOVER, reader, handover(reader, watch.history()))
+        return show.answer(request, HANDOVER, reader, lambda: handover(reader, watch.history()))
 
     @app.get("/guests")
     def guests_page(request: Request) -> Response:

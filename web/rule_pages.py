@@ -20,15 +20,16 @@ from monitor.alerts.rules import RULES
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S, Interval
 from monitor.errors import CommandError, WorkerError
 from monitor.records import PEOPLE, PLACES, Command, RuleChange
+from monitor.words.tongues import N_, translated_count
 from web.presentation.figures import Reader, reader_of
 from web.presentation.rule import rule_page
 from web.presentation.rule_preview import LOOK_BACK_S, Shown, shown
-from web.presentation.rules import rule_href, rulebook, rules
+from web.presentation.rules import rule_href, rulebook, rules, taken_as
 from web.render import Page, Renderer
 from web.watch import Foresees, Previewed, Watch
 
-RULES_PAGE = Page("rules.html", "Rules", ("alert_pages.css",), live=False)
-RULE = Page("rule.html", "Rule", ("alert_pages.css",), live=False)
+RULES_PAGE = Page("rules.html", N_("Rules"), ("alert_pages.css",), live=False)
+RULE = Page("rule.html", N_("Rule"), ("alert_pages.css",), live=False)
 WHENS = tuple(f"when {at}" for at in (*PLACES, *PEOPLE))
 FIELDS = ("limit", *WHENS, "on_delay", "off_delay", "wakes")
 LONGEST = 40
@@ -123,8 +124,14 @@ def _change(reader: Reader, rule: str, subject: str, given: Mapping[str, str]) -
     new = {name: text for name, text in given.items() if text != stands.get(name, "")}
     if (new.keys() - {"on_delay", "off_delay", "wakes"}) and rule not in LIMITS:
         raise CommandError("limit: the rule {rule!r} has no limit to move", rule=rule)
-    numbers = {name: _number(name, text) for name, text in new.items() if name == "limit" or name in WHENS}
-    on_s, off_s = (_seconds(name, new[name]) if name in new else None for name in ("on_delay", "off_delay"))
+    numbers = {
+        name: taken_as(reader, rule, _number(name, text))
+        for name, text in new.items()
+        if name == "limit" or name in WHENS
+    }
+    on_s, off_s = (
+        _seconds(reader, name, new[name]) if name in new else None for name in ("on_delay", "off_delay")
+    )
     wakes = None
     if (
         "wakes" in new
@@ -156,9 +163,11 @@ def _number(name: str, text: str) -> float:
     return value
 
 
-def _seconds(name: str, text: str) -> float:
-    """ "1 h 30 min" and the like."""
+def _seconds(reader: Reader, name: str, text: str) -> float:
+    """ "1 h 30 min" and the like; days in the reader's own word, too."""
     plain = " ".join(text.replace(",", ".").split())
+    for n in (1, 2):
+        plain = plain.replace(translated_count("day", "days", n, reader.dress.language), "days")
     parts = PART.findall(plain)
     if not parts or PART.sub("", plain).strip():
         raise CommandError(

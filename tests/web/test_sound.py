@@ -168,7 +168,7 @@ def test_once_armed_it_stays_so_over_a_link_and_over_dusk(listened: Page, watch:
     again. So chromium has it; where a browser does not, the bar says that the sound is not armed."""
     arm(listened)
     played(listened, 4)
-    listened.get_by_role("link", name="Water").click()
+    listened.get_by_role("link", name="Water", exact=True).click()
     listened.wait_for_url("**/water")
     played(listened, 4)
     expect(listened.locator("html.day")).to_have_count(1)

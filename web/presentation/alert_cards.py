@@ -10,10 +10,21 @@ from dataclasses import dataclass
 from monitor.alerts.rules import RULES
 from monitor.records import OpenAlert, Reason, Severity
 from monitor.words.say import SENTENCES, named, say
-from monitor.words.units import clock, span
+from monitor.words.tongues import N_
 from web.presentation.figures import Reader
 
-GRADES = {Severity.ALARM: "Alarm", Severity.WARNING: "Warning", Severity.CAUTION: "Caution"}
+GRADES = {
+    Severity.ALARM: N_("Alarm"), Severity.WARNING: N_("Warning"), Severity.CAUTION: N_("Caution"),
+}  # fmt: skip
+GRADE_WORDS = {
+    Severity.ALARM: N_("alarm"), Severity.WARNING: N_("warning"), Severity.CAUTION: N_("caution"),
+}  # fmt: skip
+"""Within a sentence."""
+COUNTED = {
+    Severity.ALARM: (N_("1 alarm"), N_("{n:count} alarms")),
+    Severity.WARNING: (N_("1 warning"), N_("{n:count} warnings")),
+    Severity.CAUTION: (N_("1 caution"), N_("{n:count} cautions")),
+}
 SEVERITIES = list(GRADES)
 MOST_WHOLE, MOST_LINES, MOST_FOLDED, MOST_CHILDREN = 8, 4, 12, 5
 """On a page that is about something else; the page of alerts has them all."""
@@ -99,12 +110,12 @@ def in_order(alerts: Iterable[OpenAlert]) -> list[OpenAlert]:
 
 def card(reader: Reader, a: OpenAlert) -> Card:
     s = reader.snapshot
-    since = f"{span(s.at_s - a.since_s, reader.dress)} ago"
+    since = reader.word("{age:span} ago", age=s.at_s - a.since_s)
     if s.utc_s is not None:
-        since = f"since {clock(s.utc_s - (s.at_s - a.since_s), reader.dress)}"
+        since = reader.word("since {at:clock}", at=s.utc_s - (s.at_s - a.since_s))
     respond_s = _respond_s(a)
     return Card(
-        a.alert, a.rule, a.subject, GRADES[a.severity], a.severity.value,
+        a.alert, a.rule, a.subject, reader.word(GRADES[a.severity]), a.severity.value,
         rule_words(reader, a, "name") or a.rule, since, say(a.reason, reader.dress), tuple(_notes(reader, a)),
         rule_words(reader, a, "do"), rule_words(reader, a, "otherwise"),
         respond="" if respond_s == float("inf") else reader.say("alert: respond", respond_s=respond_s),
@@ -117,10 +128,14 @@ def counted(reader: Reader, alerts: Sequence[OpenAlert]) -> Iterable[str]:
     """ "40 warnings, the gravest: Cells hot (house)" for each grade."""
     of_grade = Counter(a.severity for a in alerts)
     for severity in sorted(of_grade, key=SEVERITIES.index):
-        n = of_grade[severity]
         first = next(a for a in alerts if a.severity == severity)
-        count = f"{n} {severity.value}{'' if n == 1 else 's'}"
+        count = many(reader, severity, of_grade[severity])
         yield reader.say("alerts: counted", count=count, name=rule_name(reader, first.rule, first.subject))
+
+
+def many(reader: Reader, severity: Severity, n: int) -> str:
+    """ "3 warnings"."""
+    return reader.word(COUNTED[severity][n != 1], n=n)
 
 
 def rule_words(reader: Reader, a: OpenAlert, part: str) -> str:

@@ -9,8 +9,9 @@ from monitor.alerts.shelf import MOST_S
 from monitor.clock import DAY_S, HOUR_S, MINUTE_S
 from monitor.records import OpenAlert, Severity, Way
 from monitor.words.say import named
-from monitor.words.units import clock, span
-from web.presentation.alert_cards import Card, card, explained_by, in_order, rule_name
+from monitor.words.tongues import N_
+from monitor.words.units import span
+from web.presentation.alert_cards import Card, card, explained_by, in_order, many, rule_name
 from web.presentation.figures import Reader, aged
 
 A_PAGE = 25
@@ -97,8 +98,10 @@ def alerts(reader: Reader, start: int = 0) -> Alerts:
 def _first(reader: Reader, calling: list[OpenAlert]) -> str:
     wanting = Counter(a.severity for a in calling if a.state == "active")
     if wanting:
-        said = [f"{n} {g.value}{'' if n == 1 else 's'}" for g in Severity if (n := wanting[g])]
-        told = " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+        said = [many(reader, g, n) for g in Severity if (n := wanting[g])]
+        told = said[-1]
+        if len(said) > 1:
+            told = reader.word("{first} and {last}", first=", ".join(said[:-1]), last=said[-1])
         return reader.say("alerts: wanted" if sum(wanting.values()) > 1 else "alerts: wanted, one", told=told)
     if any(a.state == "returned" for a in calling):
         return reader.say("alerts: only gone")
@@ -137,8 +140,8 @@ def till(reader: Reader, until_s: float) -> str:
     s = reader.snapshot
     left_s = max(0.0, until_s - s.at_s)
     if s.utc_s is None:
-        return f"for {span(left_s, reader.dress)}"
-    return f"until {clock(s.utc_s + left_s, reader.dress)}"
+        return reader.word("for {left:span}", left=left_s)
+    return reader.word("until {at:clock}", at=s.utc_s + left_s)
 
 
 def _jobs(reader: Reader) -> Iterable[JobRow]:
@@ -146,7 +149,9 @@ def _jobs(reader: Reader) -> Iterable[JobRow]:
     for kind in JOBS.values():
         until = till(reader, under_way[kind.name]) if kind.name in under_way else ""
         explains = ", ".join(rule_name(reader, rule) for rule in kind.explains)
-        yield JobRow(kind.name, named(kind.name), until, span(kind.lasts_s, reader.dress), explains)
+        yield JobRow(
+            kind.name, named(reader.word(kind.name)), until, span(kind.lasts_s, reader.dress), explains
+        )
 
 
 def _sound(reader: Reader) -> str:
@@ -171,14 +176,14 @@ def _way(reader: Reader, way: Way) -> WayRow:
         heard = reader.say("way: heard", ago=ago)
     said = []
     if way.failing_s > 0:
-        said.append(reader.say("way: failing", failing_s=way.failing_s, why=way.trouble or "no answer"))
+        said.append(reader.say("way: failing", failing_s=way.failing_s, why=way.trouble or N_("no answer")))
     elif way.trouble:
-        said.append(f"{named(way.trouble)}.")
+        said.append(reader.word("{what}.", what=named(reader.word(way.trouble))))
     if way.waiting:
         said.append(reader.say("way: waiting", count=way.waiting))
     return WayRow(
         way.name,
-        way.kind,
+        reader.word(way.kind),
         heard,
         " ".join(said) or reader.say("way: well" if way.confirmed_utc_s else "way: untried"),
         way.failing_s > 0,

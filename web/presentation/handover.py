@@ -52,7 +52,7 @@ def handover(reader: Reader, record: Record | None) -> Handover:
         kept=tuple(_kept(reader)),
         silences=silences(reader),
         happened=tuple(_happened(reader, record)),
-        mode=f"{named(s.mode.place)}, {s.mode.people}",
+        mode=named(reader.word("{place:text}, {people:text}", place=s.mode.place, people=s.mode.people)),
     )
 
 
@@ -60,7 +60,10 @@ def _alerts(reader: Reader) -> Iterable[tuple[str, str]]:
     for a in [a for a in in_order(reader.snapshot.alerts) if a.state not in OUT][:MOST]:
         c = card(reader, a)
         seen = reader.say(f"handover: {a.state}")
-        title = f"{c.grade}: {rule_name(reader, a.rule, a.subject)}, {c.since}, {seen}."
+        name = rule_name(reader, a.rule, a.subject)
+        title = reader.word(
+            "{grade}: {name}, {since}, {seen}.", grade=c.grade, name=name, since=c.since, seen=seen
+        )
         yield title, "" if a.state == "returned" else " ".join([c.because, c.todo])
 
 
@@ -70,7 +73,7 @@ def _kept(reader: Reader) -> Iterable[str]:
         name, until = rule_name(reader, rule, subject), till(reader, until_s)
         yield reader.say("handover: aside", name=name, until=until)
     for job in calls.jobs:
-        yield reader.say("handover: job", name=named(job.name), until=till(reader, job.until_s))
+        yield reader.say("handover: job", name=named(reader.word(job.name)), until=till(reader, job.until_s))
 
 
 def _happened(reader: Reader, record: Record | None) -> Iterable[tuple[str, str, str]]:
@@ -86,11 +89,11 @@ def _happened(reader: Reader, record: Record | None) -> Iterable[tuple[str, str,
     except StorageError:
         return
     for change, utc_s in sorted(found, key=lambda pair: -pair[1])[:MOST]:
-        what = f"{GRADES[change.severity]}: {rule_name(reader, change.rule, change.subject)}"
+        what = f"{reader.word(GRADES[change.severity])}: {rule_name(reader, change.rule, change.subject)}"
         yield (
             clock_time(utc_s, reader.dress),
             what,
-            f"{named(did(reader, change))}. {say(change.reason, reader.dress)}",
+            reader.word("{did}. {why}", did=named(did(reader, change)), why=say(change.reason, reader.dress)),
         )
 
 

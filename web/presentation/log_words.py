@@ -3,12 +3,14 @@
 import unicodedata
 from collections.abc import Iterator, Mapping
 
+from monitor.alerts.limits import LIMITS
 from monitor.records import AlertChange, Event, EventKind
 from monitor.words.say import named, say
 from monitor.words.tongues import N_
 from monitor.words.units import FORMATS, GAP, date, number
 from web.presentation.alert_cards import GRADES, rule_name
 from web.presentation.figures import Reader
+from web.presentation.rules import in_unit
 
 ALERT = "alert"
 KINDS: dict[str, str] = {
@@ -83,7 +85,6 @@ FACTS: dict[str, str] = {
     "before": N_("before {x:number}"),
     "on_delay_s": N_("told after {x:span}"),
     "off_delay_s": N_("over after {x:span}"),
-    "limit": N_("limit {x:number}"),
     "what": "{x:text}",
     "text": "{x}",
 }
@@ -140,8 +141,25 @@ def of_event(reader: Reader, event: Event) -> tuple[str, str]:
         return kind, reader.say(
             "score: true" if event.facts.get("true") else "score: false alarm", about=about
         )
-    about = rule_name(reader, event.subject) if event.kind is EventKind.RULE else subject_of(reader, event)
-    return reader.word("{kind:text}, {about}", kind=KINDS[event.kind], about=about), facts_told(reader, event)
+    if event.kind is EventKind.RULE:
+        about, more = rule_name(reader, event.subject), _rule_told(reader, event)
+    else:
+        about, more = subject_of(reader, event), facts_told(reader, event)
+    return reader.word("{kind:text}, {about}", kind=KINDS[event.kind], about=about), more
+
+
+def _rule_told(reader: Reader, event: Event) -> str:
+    """What was changed of it, limits in their unit; nothing given: as it was."""
+    rule, facts = event.subject, event.facts
+    limits = {"": facts.get("limit"), **(facts.get("when") or {})}
+    said = []
+    for at, limit in limits.items():
+        if rule in LIMITS and isinstance(limit, int | float):
+            told = in_unit(reader, rule, limit)
+            said.append(reader.say("changed: when" if at else "changed: limit", at=at, limit=told))
+    rest = {k: v for k, v in facts.items() if k not in ("limit", "when")}
+    said += _told(reader, rest, event.subject)
+    return ", ".join(said) or reader.word("as it was")
 
 
 def subject_of(reader: Reader, event: Event) -> str:
@@ -166,9 +184,6 @@ def _told(reader: Reader, facts: Mapping[str, object], subject: str) -> Iterator
                 yield name.replace("_", " ")
         elif isinstance(value, str | int | float) and value not in ("", subject) and name not in HIDDEN:
             yield _fact(reader, name, value)
-        elif name == "when" and isinstance(value, Mapping):
-            for at, limit in value.items():
-                yield reader.word("{at:text} {limit:number}", at=at, limit=limit)
 
 
 def _fact(reader: Reader, name: str, value: str | float) -> str:

@@ -13,12 +13,12 @@ from monitor.clock import DAY_S, MINUTE_S, Interval
 from monitor.errors import StorageError
 from monitor.records import EventKind, Reason, RuleChange
 from monitor.words.say import named, say
-from monitor.words.units import clock_time, date, span
+from monitor.words.units import span
 from web.presentation.alert_cards import GRADES, rule_name
 from web.presentation.figures import Reader
 from web.presentation.rule import ONE_LIMIT
 from web.presentation.rule_preview import often
-from web.presentation.rules import bounds, rule_href, rulebook
+from web.presentation.rules import bounds, figure, rule_href, rulebook, shown_as, unit_of
 from web.watch import Foresees, Record
 
 MONTH_S = 30 * DAY_S
@@ -74,7 +74,7 @@ def month(reader: Reader, record: Record | None, asked: str = "", offer: Offer =
     id = "month: nothing" if not told else "month: first, scored" if judged else "month: first"
     first = reader.say(
         id,
-        alerts="1 alert" if len(told) == 1 else f"{len(told)} alerts",
+        alerts=reader.say("alerts: one" if len(told) == 1 else "alerts: many", count=len(told)),
         heard=_heard(reader, sounded, a_hundred_nights(sounded, days)),
         scored=len(judged),
         false=sum(life.word == FALSE for life in judged),
@@ -127,12 +127,12 @@ def _lives(reader: Reader, record: Record, now_s: float) -> tuple[list[Life], fl
 
 def _vain(reader: Reader, w: Worst, asked: str, offer: Offer) -> Vain:
     t = w.tally
-    told = reader.say("month: how often", times=named(often(t.count)),
+    told = reader.say("month: how often", times=named(often(reader, t.count)),
                       heard=_heard(reader, t.sounding, t.a_hundred_nights))  # fmt: skip
     found, try_href = "", ""
     if asked == t.rule:
-        found = reader.say("month: no change helps") if offer is None else say(offer[0], reader.dress)
-        try_href = "" if offer is None else _try_href(offer[1])
+        found = reader.say("month: no change helps") if offer is None else _offered(reader, *offer)
+        try_href = "" if offer is None else _try_href(reader, offer[1])
     find = f"/alerts/month?rule={quote(t.rule)}" if t.rule in LIMITS and t.sounding > 1 else ""
     return Vain(
         rule_name(reader, t.rule), rule_href(t.rule), told, say(w.why, reader.dress),
@@ -140,10 +140,18 @@ def _vain(reader: Reader, w: Worst, asked: str, offer: Offer) -> Vain:
     )  # fmt: skip
 
 
-def _try_href(change: RuleChange) -> str:
+def _offered(reader: Reader, reason: Reason, change: RuleChange) -> str:
+    """The change in the reader's own unit."""
+    if change.limit is None:
+        return say(reason, reader.dress)
+    own = {"limit": shown_as(reader, change.rule, change.limit), "unit": unit_of(reader, change.rule)}
+    return reader.say(reason.id, **{**reason.facts, **own})
+
+
+def _try_href(reader: Reader, change: RuleChange) -> str:
     given = {"subject": change.subject} if change.subject else {}
     if change.limit is not None:
-        given["limit"] = f"{change.limit:.6g}"
+        given["limit"] = figure(reader, change.rule, change.limit)
     if change.on_delay_s is not None:
         given["on_delay"] = f"{change.on_delay_s / MINUTE_S:.4g} min"
     return f"{rule_href(change.rule)}?{urlencode(given)}#preview"
@@ -152,7 +160,7 @@ def _try_href(change: RuleChange) -> str:
 def _scored(reader: Reader, life: Life) -> Scored:
     return Scored(
         life.alert,
-        f"{GRADES[life.severity]}: {rule_name(reader, life.rule, life.subject)}",
+        f"{reader.word(GRADES[life.severity])}: {rule_name(reader, life.rule, life.subject)}",
         " ".join(_told(reader, life)),
         life.word if life.word in (TRUE, FALSE) else "",
     )
@@ -160,7 +168,7 @@ def _scored(reader: Reader, life: Life) -> Scored:
 
 def _told(reader: Reader, life: Life) -> Iterable[str]:
     dress = reader.dress
-    began = f"{date(life.began_s, dress)}, {clock_time(life.began_s, dress)}"
+    began = reader.word("{at:date}, {at:time}", at=life.began_s)
     if life.over_after_s is None:
         yield reader.say("life: lasts", began=began)
     else:
@@ -178,4 +186,4 @@ def _heard(reader: Reader, times: int, a_hundred: float) -> str:
     """ "heard twice: 7 in a hundred nights"."""
     if not times:
         return reader.say("month: not heard")
-    return reader.say("month: heard", times=often(times), a_hundred=a_hundred)
+    return reader.say("month: heard", times=often(reader, times), a_hundred=a_hundred)

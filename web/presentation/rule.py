@@ -5,19 +5,24 @@ from dataclasses import dataclass
 from monitor.alerts.limits import LIMITS
 from monitor.alerts.rules import Rule
 from monitor.records import PEOPLE, PLACES, RuleChange, Severity
-from monitor.words.units import known, number, span
-from web.presentation.alert_cards import GRADES, rule_name
+from monitor.words.tongues import N_
+from monitor.words.units import number, span
+from web.presentation.alert_cards import GRADE_WORDS, GRADES, rule_name
 from web.presentation.figures import Reader
 from web.presentation.rule_preview import Shown
 from web.presentation.rules import (
-    TOLD,
+    CREW,
     bounds,
     changes_of,
     delays,
+    figure,
     in_unit,
     rule_href,
     rulebook,
+    shown_as,
     states_of,
+    states_told,
+    unit_of,
     whens,
 )
 
@@ -76,7 +81,7 @@ def rule_page(
         rule, subject, rule_name(reader, rule, subject), tuple(_told(reader, row)),
         reader.say(f"{rule}: do"), reader.say(f"{rule}: otherwise"),
         subjects=tuple(links) if len(links) > 1 else (),
-        states=", ".join(f"{s.subject}: {TOLD.get(s.state, s.state)}" for s in states[:20]),
+        states=states_told(reader, states[:20]),
         changed=tuple(_changed(reader, who, c) for who, c in changes_of(reader, rule)),
         limit=limit, whens=modes,
         delays=_delays(reader, row, given) if subject == "" else (),
@@ -86,10 +91,10 @@ def rule_page(
 
 
 def _told(reader: Reader, row: Rule) -> list[str]:
-    told = [reader.say("rule: told", grade=GRADES[row.severity], delays=delays(reader, row),
+    told = [reader.say("rule: told", grade=reader.word(GRADES[row.severity]), delays=delays(reader, row),
                        respond_s=row.respond_s)]  # fmt: skip
     if row.raised is not None:
-        told.append(reader.say("rule: raised", grade=row.raised.value))
+        told.append(reader.say("rule: raised", grade=GRADE_WORDS[row.raised]))
     if row.urgent_delay_s is not None:
         told.append(reader.say("rule: urgent", urgent_s=row.urgent_delay_s))
     return told
@@ -103,13 +108,23 @@ def _limits(
     if row is None or (row.of_banks and subject not in {b.name for b in reader.settings.banks}):
         return None, ()
     least, most = bounds(reader.settings, rule, subject, crew)
-    hint = reader.say("rule: bounds", least=number(least, reader.dress), most=in_unit(reader, rule, most))
+    hint = reader.say(
+        "rule: bounds",
+        least=number(shown_as(reader, rule, least), reader.dress),
+        most=in_unit(reader, rule, most),
+    )
     plain = _plain_limit(reader, rule, subject)
     limit = Field("limit", reader.say("rule: below" if row.below else "rule: above"),
-                  given.get("limit") or _figure(plain), row.unit, hint)  # fmt: skip
+                  given.get("limit") or figure(reader, rule, plain), unit_of(reader, rule), hint)  # fmt: skip
     other = whens(reader, rule, subject)
     modes = tuple(
-        Field(f"when {at}", at, given.get(f"when {at}") or _figure(other.get(at)), row.unit, hint)
+        Field(
+            f"when {at}",
+            reader.word(at),
+            given.get(f"when {at}") or figure(reader, rule, other.get(at)),
+            unit_of(reader, rule),
+            hint,
+        )
         for at in (*PLACES, *PEOPLE)
     )
     return limit, modes
@@ -122,10 +137,6 @@ def _plain_limit(reader: Reader, rule: str, subject: str) -> float | None:
         for _, change in changes_of(reader, rule, about):
             found = found if change.limit is None else change.limit
     return found
-
-
-def _figure(value: float | None) -> str:
-    return f"{value:.6g}" if value is not None and known(value) else ""
 
 
 def _delays(reader: Reader, row: Rule, given: dict[str, str]) -> tuple[Field, ...]:
@@ -161,5 +172,6 @@ def _changed(reader: Reader, who: str, c: RuleChange) -> Changed:
             said.append(reader.say(f"changed: {name}", seconds=seconds))
     if c.wakes is not None:
         said.append(reader.say("changed: wakes" if c.wakes else "changed: wakes not"))
-    about = f" ({c.subject})" if c.subject else ""
-    return Changed(f"By {who}{about}: {', '.join(said)}.", c.subject, who == "the crew")
+    text = N_("By {who:text} ({subject}): {said}.") if c.subject else N_("By {who:text}: {said}.")
+    told = reader.word(text, who=who, subject=c.subject, said=", ".join(said))
+    return Changed(told, c.subject, who == CREW)

@@ -116,8 +116,8 @@ def _sentence(reader: Reader, o: Outlook) -> str:
         "sounding_s": o.sounding_s,
         "longest_s": o.longest_s,
         "share_pct": 100 * o.share,
-        "sounded": often(len(o.sounded_s)),
-        "times": often(o.times),
+        "sounded": often(reader, len(o.sounded_s)),
+        "times": often(reader, o.times),
     }
     if o.for_ever:
         return reader.say("preview: for ever", **facts)
@@ -132,8 +132,8 @@ def _sentence(reader: Reader, o: Outlook) -> str:
     )
 
 
-def often(n: int) -> str:
-    return "once" if n == 1 else f"{n} times"
+def often(reader: Reader, n: int) -> str:
+    return reader.word("once") if n == 1 else reader.word("{n:count} times", n=n)
 
 
 def _months(

@@ -10,8 +10,9 @@ from monitor.alerts.rulebook import Rulebook
 from monitor.alerts.rules import RULES, Rule
 from monitor.records import RuleChange, RuleState, Severity
 from monitor.settings import Settings
-from monitor.words.units import GAP, number, span
-from web.presentation.alert_cards import GRADES, rule_name
+from monitor.words.tongues import N_, decimal_mark
+from monitor.words.units import GAP, Unit, known, number, span
+from web.presentation.alert_cards import GRADE_WORDS, GRADES, rule_name
 from web.presentation.figures import Reader
 
 WATER = (
@@ -25,7 +26,12 @@ SUPPLIES = (
     "bank helps shore", "supply sags", "generator overloaded", "generator idles",
 )  # fmt: skip
 ITSELF = ("source silent", "instrument silent", "clock not confirmed", "store trouble", "way out dead")
+GROUPS = (N_("Energy"), N_("Water"), N_("Supplies"), N_("The watch itself"))
 MOST_SUBJECTS = 6
+A_DAY = "L a day"
+DAYS = N_("days")
+"""A unit that is a word."""
+CREW, SETTINGS = N_("the crew"), N_("the settings")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,21 +61,21 @@ def rules(reader: Reader) -> Rules:
     book = rulebook(reader)
     changed = {c.rule for c in reader.snapshot.calls.changes} | {r.rule for r in reader.settings.rules}
     id = "rules: first, changed" if changed else "rules: first"
-    groups: dict[str, list[RuleRow]] = {"Energy": [], "Water": [], "Supplies": [], "The watch itself": []}
+    groups: dict[str, list[RuleRow]] = {title: [] for title in GROUPS}
     for rule in RULES:
         groups[group_of(rule)].append(_row(reader, book, book.rules[rule]))
     return Rules(
         reader.say(id, count=len(RULES), changed=len(changed)),
-        tuple((title, tuple(rows)) for title, rows in groups.items()),
+        tuple((reader.word(title), tuple(rows)) for title, rows in groups.items()),
     )
 
 
 def group_of(rule: str) -> str:
     if rule in WATER:
-        return "Water"
+        return GROUPS[1]
     if rule in SUPPLIES:
-        return "Supplies"
-    return "The watch itself" if rule in ITSELF else "Energy"
+        return GROUPS[2]
+    return GROUPS[3] if rule in ITSELF else GROUPS[0]
 
 
 def rulebook(reader: Reader) -> Rulebook:
@@ -91,13 +97,47 @@ def changes_of(reader: Reader, rule: str, subject: str | None = None) -> list[tu
         RuleChange(r.rule, r.subject or "", r.limit, r.when, r.on_delay_s, r.off_delay_s, r.wakes)
         for r in reader.settings.rules
     ]
-    rows = [("the settings", c) for c in settings]
-    rows += [("the crew", c) for c in reader.snapshot.calls.changes]
+    rows = [(SETTINGS, c) for c in settings]
+    rows += [(CREW, c) for c in reader.snapshot.calls.changes]
     return [(who, c) for who, c in rows if c.rule == rule and subject in (None, c.subject)]
 
 
 def in_unit(reader: Reader, rule: str, value: float) -> str:
-    return number(value, reader.dress) + GAP + LIMITS[rule].unit
+    """A limit with its unit, as the reader has it."""
+    return number(shown_as(reader, rule, value), reader.dress) + GAP + unit_of(reader, rule)
+
+
+def figure(reader: Reader, rule: str, value: float | None) -> str:
+    """The same without the unit, as it stands in a field and is read from there."""
+    if value is None or not known(value):
+        return ""
+    return f"{shown_as(reader, rule, value):.6g}".replace(".", decimal_mark(reader.dress.language))
+
+
+def shown_as(reader: Reader, rule: str, value: float) -> float:
+    unit = _unit(reader, rule)
+    return value if unit is None else value * unit.per + unit.offset
+
+
+def taken_as(reader: Reader, rule: str, shown: float) -> float:
+    """The inverse: what a limit is inside."""
+    unit = _unit(reader, rule)
+    return shown if unit is None else (shown - unit.offset) / unit.per
+
+
+def unit_of(reader: Reader, rule: str) -> str:
+    unit, own = LIMITS[rule].unit, _unit(reader, rule)
+    if own is None:
+        return reader.word(unit)
+    return reader.word("{volume} a day", volume=own.symbol) if unit == A_DAY else own.symbol
+
+
+def _unit(reader: Reader, rule: str) -> Unit | None:
+    """The reader's own unit for a limit, where there is a choice."""
+    unit = LIMITS[rule].unit
+    if unit in ("L", A_DAY):
+        return reader.dress.volume
+    return reader.dress.temperature if unit == "°C" else None
 
 
 def whens(reader: Reader, rule: str, subject: str) -> dict[str, float]:
@@ -112,23 +152,29 @@ def whens(reader: Reader, rule: str, subject: str) -> dict[str, float]:
 def _row(reader: Reader, book: Rulebook, rule: Rule) -> RuleRow:
     states = states_of(reader, rule.id)
     wakes = {
-        Severity.ALARM: "sounds, always",
-        Severity.WARNING: "one tone, asleep too" if rule.wakes else "one tone, awake",
-        Severity.CAUTION: "no sound",
+        Severity.ALARM: N_("sounds, always"),
+        Severity.WARNING: N_("one tone, asleep too") if rule.wakes else N_("one tone, awake"),
+        Severity.CAUTION: N_("no sound"),
     }[rule.severity]
-    grade = GRADES[rule.severity] + (f", worse: {rule.raised.value}" if rule.raised else "")
+    grade = reader.word(GRADES[rule.severity])
+    if rule.raised:
+        grade = reader.word("{grade}, worse: {raised:text}", grade=grade, raised=GRADE_WORDS[rule.raised])
     return RuleRow(
         rule_href(rule.id), rule_name(reader, rule.id), grade, delays(reader, rule),
-        span(rule.respond_s, reader.dress), tuple(_limits(reader, book, rule.id, states)), wakes,
-        changed=", ".join(dict.fromkeys(who for who, _ in changes_of(reader, rule.id))),
-        state=_state(states), calls=any(s.state in ("active", "returned") for s in states),
+        span(rule.respond_s, reader.dress), tuple(_limits(reader, book, rule.id, states)), reader.word(wakes),
+        changed=", ".join(dict.fromkeys(reader.word(who) for who, _ in changes_of(reader, rule.id))),
+        state=_state(reader, states), calls=any(s.state in ("active", "returned") for s in states),
         todo=reader.say(f"{rule.id}: do"), otherwise=reader.say(f"{rule.id}: otherwise"),
     )  # fmt: skip
 
 
 def delays(reader: Reader, rule: Rule) -> str:
-    on, off = (span(s, reader.dress) if s else "at once" for s in (rule.on_delay_s, rule.off_delay_s))
-    return f"{on}, over after {off}" if rule.off_delay_s else f"{on}, over at once"
+    on, off = (
+        span(s, reader.dress) if s else reader.word("at once") for s in (rule.on_delay_s, rule.off_delay_s)
+    )
+    if rule.off_delay_s:
+        return reader.word("{on}, over after {off}", on=on, off=off)
+    return reader.word("{on}, over at once", on=on)
 
 
 def _limits(
@@ -142,23 +188,29 @@ def _limits(
         whose = [("", book.limit(rule, "", reader.snapshot.mode, crew))]
     for subject, limit in whose[:MOST_SUBJECTS]:
         if limit is not None:
-            also = [f"{m} {in_unit(reader, rule, v)}" for m, v in whens(reader, rule, subject).items()]
+            also = [
+                f"{reader.word(m)} {in_unit(reader, rule, v)}"
+                for m, v in whens(reader, rule, subject).items()
+            ]
             yield subject, ", ".join([in_unit(reader, rule, limit), *also])
 
 
-def _state(states: Sequence[RuleState]) -> str:
-    """ "house normal, navigation pending"; counted where there are many."""
+def _state(reader: Reader, states: Sequence[RuleState]) -> str:
+    """ "house: calm, navigation: waits out its delay"; counted where there are many."""
     if len(states) <= 3:
-        return (
-            ", ".join(f"{s.subject}: {TOLD.get(s.state, s.state)}" for s in states) or "watches nothing here"
-        )
-    return ", ".join(f"{n} {TOLD.get(state, state)}" for state, n in Counter(s.state for s in states).items())
+        return states_told(reader, states) or reader.word("watches nothing here")
+    counted = Counter(s.state for s in states)
+    return ", ".join(f"{n} {reader.word(TOLD.get(state, state))}" for state, n in counted.items())
+
+
+def states_told(reader: Reader, states: Sequence[RuleState]) -> str:
+    return ", ".join(f"{s.subject}: {reader.word(TOLD.get(s.state, s.state))}" for s in states)
 
 
 TOLD = {
-    "normal": "calm", "pending": "waits out its delay", "stale": "not heard", "active": "calls",
-    "returned": "gone, not seen", "acknowledged": "seen, lasts", "shelved": "put aside",
-    "suppressed": "explained",
+    "normal": N_("calm"), "pending": N_("waits out its delay"), "stale": N_("not heard"),
+    "active": N_("calls"), "returned": N_("gone, not seen"), "acknowledged": N_("seen, lasts"),
+    "shelved": N_("put aside"), "suppressed": N_("explained"),
 }  # fmt: skip
 """A rule's state about one subject, in words."""
 

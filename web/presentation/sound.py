@@ -27,9 +27,10 @@ def sound(reader: Reader) -> Told:
     about = next((a for a in s.alerts if a.alert == now.alert), None)
     name = "" if about is None else rule_name(reader, about.rule, about.subject)
     hushed = now.alert != "" and now.pattern == "" and s.at_s < s.calls.hushed_until_s
+    grade = "" if about is None else reader.word(GRADES[about.severity])
     id = "sound: hushed" if hushed else "sound: alarm" if now.pattern == "alarm" else ""
     return Told(
-        now.pattern, now.serial, now.alert, "" if about is None else GRADES[about.severity], name,
+        now.pattern, now.serial, now.alert, grade, name,
         told=reader.say(id, name=name) if id else "",
         open=open_count(reader),
         any=any(a.state in ("active", "returned") for a in s.alerts),
