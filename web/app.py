@@ -12,17 +12,17 @@ from sse_starlette import EventSourceResponse
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.responses import RedirectResponse, Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Receive, Scope, Send
 
-from monitor.clock import DAY_S, Interval
 from monitor.errors import CommandError, StorageError
 from monitor.records import Command
 from monitor.words.say import SENTENCES
 from web.alert_pages import alert_pages
 from web.fit_out_pages import fit_out_pages
 from web.guard import SECURITY_HEADERS, Guard
+from web.history_pages import history_pages
 from web.interface import described
 from web.live import GOODBYE_S, events
 from web.load_pages import load_pages
@@ -31,7 +31,6 @@ from web.night_pages import night_pages
 from web.phone_pages import phone_pages
 from web.presentation.ahead import ahead
 from web.presentation.figures import reader_of
-from web.presentation.history import POINTS, SPANS, as_json, history
 from web.presentation.power import power
 from web.presentation.pump_runs import RunsKept
 from web.presentation.rests import rests
@@ -45,7 +44,7 @@ from web.rule_pages import rule_pages
 from web.shell_pages import shell_pages
 from web.signin_pages import signin_pages
 from web.typed import Decimal
-from web.watch import Record, Watch
+from web.watch import Watch
 from web.water_forms import water_forms
 from web.ways import ours
 
@@ -54,12 +53,7 @@ AHEAD = Page("ahead.html", "Ahead", ("ahead.css",))
 POWER = Page("power.html", "Power", ("power.css",))
 WATER = Page("water.html", "Water", ("water.css",), ("water.js",))
 RESTS = Page("rests.html", "What it rests on")
-HISTORY = Page(
-    "history.html", "History", ("vendor/uPlot.min.css", "history.css"),
-    ("vendor/uPlot.iife.min.js", "history.js"), live=False,
-)  # fmt: skip
 ERROR = Page("error.html", "Not here", live=False)
-LONGEST_SPAN_S = 20 * 366 * DAY_S
 
 
 def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = None) -> FastAPI:
@@ -87,6 +81,7 @@ def create_app(watch: Watch, hosts: Iterable[str] = (), rights: Rights | None = 
     _pages(app, watch, show)
     _wishes(app, watch, failed)
     night_pages(app, watch, show)
+    history_pages(app, watch, show)
     load_pages(app, watch, show)
     log_pages(app, watch, show)
     water_forms(app, watch)
@@ -136,7 +131,7 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.get("/")
     def ahead_page(request: Request) -> Response:
         reader = reader_of(watch, request)
-        return show.answer(request, AHEAD, reader, ahead(reader))
+        return show.answer(request, AHEAD, reader, lambda: ahead(reader))
 
     @app.get("/power")
     def power_page(
@@ -147,7 +142,7 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     ) -> Response:
         reader = reader_of(watch, request)
         asked = None if asked_W is None or asked_min is None else Asked(asked_W, asked_min, dc)
-        return show.answer(request, POWER, reader, power(reader, watch.history(), asked))
+        return show.answer(request, POWER, reader, lambda: power(reader, watch.history(), asked))
 
     runs = RunsKept()
 
@@ -159,7 +154,7 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     ) -> Response:
         reader = reader_of(watch, request)
         asked = None if from_s is None or to_s is None else (from_s, to_s)
-        return show.answer(request, WATER, reader, water(reader, watch.history(), runs, asked))
+        return show.answer(request, WATER, reader, lambda: water(reader, watch.history(), runs, asked))
 
     @app.get("/rests/{name}/{subject:path}")
     def rests_page(request: Request, name: str, subject: str) -> Response:
@@ -169,34 +164,11 @@ def _pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
             raise HTTPException(404, "no such figure")
         return show.answer(request, RESTS, reader, view)
 
-    @app.get("/history")
-    def history_page(request: Request, channel: str = "", span: str = "day") -> Response:
-        if span not in SPANS:
-            raise HTTPException(404)
-        reader = reader_of(watch, request)
-        return show.answer(request, HISTORY, reader, history(reader, watch.history(), channel, span))
-
-    @app.get("/history/data")
-    def history_data(
-        channel: str,
-        start_s: Annotated[float, Query(alias="from")],
-        end_s: Annotated[float, Query(alias="to")],
-    ) -> Response:
-        return _data(watch.history(), channel, start_s, end_s)
-
     @app.get("/live")
     async def live(request: Request) -> Response:
         leaving = anyio.Event()
         stream = events(watch, leaving, request)
         return EventSourceResponse(stream, shutdown_event=leaving, shutdown_grace_period=GOODBYE_S)
-
-
-def _data(record: Record | None, channel: str, start_s: float, end_s: float) -> Response:
-    if record is None or channel not in record.channels():
-        raise HTTPException(404, "no channel")
-    if not 0 <= start_s < end_s <= start_s + LONGEST_SPAN_S:
-        raise HTTPException(404, "no channel")
-    return JSONResponse(as_json(channel, record.series(channel, Interval(start_s, end_s), points=POINTS)))
 
 
 def _wishes(app: FastAPI, watch: Watch, failed: Any) -> None:

@@ -37,7 +37,7 @@ def asked(reader: Reader, start: str, end: str) -> Interval:
         raise SpanError(say("span: no clock"))
     if not start or not end:
         raise SpanError(say("span: missing end"))
-    start_s, end_s = _moment(reader, N_("From"), start), _moment(reader, N_("To"), end)
+    start_s, end_s = moment_of(reader, N_("From"), start), moment_of(reader, N_("To"), end)
     if end_s <= start_s:
         raise SpanError(say("span: backwards", start=start, end=end))
     if start_s >= now_s:
@@ -47,7 +47,7 @@ def asked(reader: Reader, start: str, end: str) -> Interval:
     return Interval(start_s, min(end_s, now_s))
 
 
-def _moment(reader: Reader, which: str, text: str) -> float:
+def moment_of(reader: Reader, which: str, text: str) -> float:
     """By the ship's clock; an hour that comes twice is the first one, as Python's datetime has it."""
     plain = text.strip().replace(" ", "T")
     try:
