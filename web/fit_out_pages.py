@@ -26,7 +26,7 @@ def fit_out_pages(app: FastAPI, watch: Watch, show: Renderer) -> None:
     @app.get(HERE)
     def fit_out_page(request: Request) -> Response:
         reader = reader_of(watch, request)
-        return show.answer(request, FIT_OUT, reader, fit_out(reader, watch.history()))
+        return show.answer(request, FIT_OUT, reader, lambda: fit_out(reader, watch.history()))
 
     @app.get(THERE)
     def wizard_page(request: Request) -> Response:

@@ -1,6 +1,7 @@
 """Templates to answers: a page whole, or the part of it that htmx fetches again, from one template."""
 
 import hashlib
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -80,19 +81,25 @@ def percent(fraction: float) -> str:
     return f"{100 * fraction:.2f}".rstrip("0").rstrip(".") + "%"
 
 
+TOKEN = "the-token-of-the-session"
+"""In what is kept of a page."""
+
+
 class Renderer:
     def __init__(self) -> None:
         for language in LANGUAGES:
             environment(language)
-        self._kept: tuple[int, dict[str, str]] = (-1, {})
+        self._kept: tuple[int, dict[Hashable, str]] = (-1, {})
 
     def answer(
         self, request: Request, page: Page, reader: Reader, view: object, *, status: int = 200, **more: Any
     ) -> Response:
-        """The whole page, or for htmx its inner part: nothing (204) when that has not changed."""
+        """The whole page, or for htmx its inner part: nothing (204) when that has not changed. A `view` that
+        is made on call is made once a snapshot for all browsers that look on alike."""
         choice = light.chosen(request.cookies.get(light.COOKIE))
         shown = light.shown(choice, reader.snapshot)
-        inner = self._inner(request, page, reader, view, more)
+        rights = _rights(request)
+        inner = self._shared(request, page, reader, view, more, rights)
         mark = f"{shown}-{hashlib.blake2s(inner.encode(), digest_size=6).hexdigest()}"
         headers = {"Vary": "HX-Request, Cookie, Accept-Language", "Cache-Control": "no-store"}
         if request.headers.get("HX-Request") == "true" and status == 200:
@@ -101,14 +108,14 @@ class Renderer:
                 return Response(status_code=204, headers=headers)
             if had.partition("-")[0] not in ("", shown):
                 return Response(status_code=204, headers=headers | {"HX-Refresh": "true"})
-            return HTMLResponse(_marked(mark) + inner, headers=headers)
+            return HTMLResponse(_marked(mark) + inner.replace(TOKEN, rights["csrf"]), headers=headers)
         whole = (
             environment(reader.dress.language)
             .get_template("page.html")
             .render(
                 page=page,
                 frame=frame(reader),
-                inner=Markup(_marked(mark) + inner),
+                inner=Markup(_marked(mark) + inner.replace(TOKEN, rights["csrf"])),
                 url=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
                 light=shown,
                 language=reader.dress.language,
@@ -119,12 +126,51 @@ class Renderer:
                 navigation=NAVIGATION,
                 status=status,
                 path=request.url.path,
-                **_rights(request),
+                **rights,
             )
         )
         return HTMLResponse(whole, status_code=status, headers=headers)
 
-    def _inner(self, request: Request, page: Page, reader: Reader, view: object, more: dict[str, Any]) -> str:
+    def _shared(
+        self,
+        request: Request,
+        page: Page,
+        reader: Reader,
+        view: object,
+        more: dict[str, Any],
+        rights: dict[str, Any],
+    ) -> str:
+        """The inner part, with `TOKEN` where the session's own stands. Who asks for the whole page has perhaps
+        just changed something: that is never served from what is kept."""
+        live = callable(view) and request.headers.get("HX-Request") == "true"
+        serial, kept = self._kept
+        if serial != reader.snapshot.serial:
+            serial, kept = reader.snapshot.serial, {}
+            self._kept = serial, kept
+        query = tuple(item for item in request.query_params.multi_items() if item[0] != "had")
+        key = (
+            request.url.path,
+            query,
+            reader.dress,
+            *(rights[n] for n in ("may_look", "may_act", "signed_in")),
+        )
+        if live and key in kept:
+            return kept[key]
+        with_token = rights | {"csrf": TOKEN if rights["csrf"] else ""}
+        inner = self._inner(request, page, reader, view() if callable(view) else view, more, with_token)
+        if live:
+            kept[key] = inner
+        return inner
+
+    def _inner(
+        self,
+        request: Request,
+        page: Page,
+        reader: Reader,
+        view: object,
+        more: dict[str, Any],
+        rights: dict[str, Any],
+    ) -> str:
         template = environment(reader.dress.language).get_template(page.template)
         return template.render(
             frame=frame(reader),
@@ -132,7 +178,7 @@ class Renderer:
             places=PLACES_TO_CHOOSE,
             people=PEOPLE_TO_CHOOSE,
             path=request.url.path,
-            **_rights(request),
+            **rights,
             **more,
         )
 
