@@ -8,11 +8,11 @@ _CONNECT = (
 _NONE_TAKEN = " Nothing was changed."
 _REPEATS = {
     "fill": (
-        "Open a cold tap until the {pump:text} starts, {itself}. Then the accumulator is full, and the"
+        "Open a cold tap until the {pump} starts, {itself}. Then the accumulator is full, and the"
         " measuring begins."
     ),
     "say": (
-        "The {pump:text} ran for {ran_s:seconds}. If it has stopped by itself with every tap shut, say how"
+        "The {pump} ran for {ran_s:seconds}. If it has stopped by itself with every tap shut, say how"
         " many litres stand in the {vessel}. If somebody else drew water, or it ran over, do this one again."
     ),
 }
@@ -21,23 +21,22 @@ SENTENCES: dict[str, str] = {
     # Fit-out's first lines.
     "fit-out: all heard": "Every source is heard and every instrument speaks.",
     "fit-out: none set": "No source is set: the settings name what to listen to.",
-    "fit-out: sources silent": "Silent: {names:text}.",
-    "fit-out: instruments silent": "Every source is heard. Silent: {names:text}.",
-    "fit-out: and instruments": "Of what still speaks, these say nothing: {names:text}.",
-    "fit-out: and more": "{names:text} and {more:count} more",
+    "fit-out: sources silent": "Silent: {names}.",
+    "fit-out: instruments silent": "Every source is heard. Silent: {names}.",
+    "fit-out: and instruments": "Of what still speaks, these say nothing: {names}.",
+    "fit-out: and more": "{names} and {more:count} more",
     "fit-out: nothing to calibrate": "Nothing wants calibrating.",
-    "fit-out: worth calibrating": "Worth calibrating: {names:text}.",
-    "fit-out: flow of": "the flow of {subject:text}",
-    "fit-out: sounding of": "the sounding table of {subject:text}",
-    "fit-out: drawdown of": "the drawdown of {subject:text}",
-    "fit-out: zero of": "the zero of {subject:text}'s sensor",
-    "fit-out: no feed": "{subject:text} has no feed in the settings: nothing will be known of it.",
-    "fit-out: speaks": "{source:text}",
-    "fit-out: speaks more": "{source:text}, {detail:text}",
+    "fit-out: worth calibrating": "Worth calibrating: {names}.",
+    "fit-out: flow of": "the flow of the {subject}",
+    "fit-out: sounding of": "the sounding table of the {subject} tank",
+    "fit-out: drawdown of": "the drawdown of the {subject}",
+    "fit-out: zero of": "the zero of the {subject} bank's sensor",
+    "fit-out: no feed": "Nothing will be known of these, for the settings name no feed: {names}.",
+    "fit-out: never heard": "Not heard since the watch began, as when at rest or unplugged: {names}.",
+    "fit-out: speaks": "{source}",
+    "fit-out: speaks more": "{source}, {detail}",
+    "fit-out: speaks often": "{source}, in {count:count} messages",
     "fit-out: never": "never heard",
-    "fit-out: silent never": "not once",
-    "fit-out: silent once": "once",
-    "fit-out: silent times": "{times:count} times",
     "fit-out: silent now": "silent for {ago:span}",
     "fit-out: from pieces": "from {count:count} fills and draws",
     "fit-out: from runs": "from {count:count} runs",
@@ -48,18 +47,18 @@ SENTENCES: dict[str, str] = {
     "fit-out: from settings": "as the settings say",
     "fit-out: from label": "as its label says",
     "fit-out: from practice": "as any sensor may be off",
-    "fit-out: give or take": "give or take {half:text}",
+    "fit-out: give or take": "give or take {half}",
     # What the watch hears while it calibrates.
-    "calibration hears: pump unheard": "Nothing is heard of the {pump:text}.",
-    "calibration hears: pump runs": "The {pump:text} is running: {ran:span} so far.",
-    "calibration hears: pump rests": "The {pump:text} is at rest.",
+    "calibration hears: pump unheard": "Nothing is heard of the {pump}.",
+    "calibration hears: pump runs": "The {pump} is running: {ran:span} so far.",
+    "calibration hears: pump rests": "The {pump} is at rest.",
     "calibration hears: ran": "It has run for {ran:seconds} in this one.",
-    "calibration hears: level": "The sender of {tank:text} says {now:number} %.",
-    "calibration hears: level unheard": "The sender of {tank:text} says nothing.",
+    "calibration hears: level": "The sender of the {tank} tank says {now:number} %.",
+    "calibration hears: level unheard": "The sender of the {tank} tank says nothing.",
     "calibration hears: tilt": "The boat leans {now:number}°.",
     "calibration hears: calm": "Calm for {calm:count} of {minutes:count} minutes.",
-    "calibration hears: current": "{bank:text}'s sensor says {now:mA}.",
-    "calibration hears: current unheard": "{bank:text}'s sensor says nothing.",
+    "calibration hears: current": "The {bank} bank's sensor says {now:mA}.",
+    "calibration hears: current unheard": "The {bank} bank's sensor says nothing.",
     "calibration hears: listening": "{left:span} still to listen.",
     # What was measured so far.
     "calibration noted: flow": "{nth:count}: {litres:fine} in {ran:seconds}, {flow:flow}",
@@ -68,7 +67,7 @@ SENTENCES: dict[str, str] = {
     "calibration noted: minute": "Minute {nth:count}: {amps:mA}",
     # What came in between.
     "calibration note: again": "This one does not count.",
-    "calibration note: lost": "The {pump:text}'s signal was lost: this one does not count.",
+    "calibration note: lost": "The {pump}'s signal was lost: this one does not count.",
     "calibration note: short": "That run was too short to be timed well: draw more, or a fuller bucket.",
     "calibration note: apart": "The two do not agree well enough: a third decides.",
     "calibration note: unheard": "The sender says nothing.",
@@ -91,12 +90,12 @@ SENTENCES: dict[str, str] = {
         " litres or more, " + _STOP_ITSELF + ". Nobody else may draw."
     ),
     "calibration flow: say": _REPEATS["say"].replace("{vessel}", "bucket"),
-    "calibration flow: result": "The {pump:text} moves {value:flow}, give or take {half:flow}.",
+    "calibration flow: result": "The {pump} moves {value:flow}, give or take {half:flow}.",
     # What an accumulator gives.
     "calibration drawdown: fill": _REPEATS["fill"].replace("{itself}", _STOP_ITSELF),
     "calibration drawdown: draw": (
         "Jug {nth:count}. All taps are shut. Draw cold water slowly into an empty jug, in a thin stream,"
-        " until the {pump:text} starts: shut the tap at that moment, and let the pump stop by itself. About"
+        " until the {pump} starts: shut the tap at that moment, and let the pump stop by itself. About"
         " {promised:fine} is expected by the pressures in the settings."
     ),
     "calibration drawdown: say": (
@@ -109,19 +108,19 @@ SENTENCES: dict[str, str] = {
     ),
     # A tank's sounding table.
     "calibration sounding: start": (
-        "Bring the boat upright, switch off the pump that draws from {tank:text}, and let the tank be as low"
-        " as the table is to reach. Say how many litres are in it now, down to the very bottom: where the"
+        "Bring the boat upright, switch off the pump that draws from the {tank} tank, and let the tank be as"
+        " low as the table is to reach. Say how many litres are in it now, down to the very bottom: where the"
         " pump has just run dry, {bottom:litres} by the settings."
     ),
     "calibration sounding: settle": (
-        "{in_it:fine} are in {tank:text}. Wait while its reading settles: the boat upright and still,"
+        "{in_it:fine} are in the {tank} tank. Wait while its reading settles: the boat upright and still,"
         " nothing drawn and nothing poured."
     ),
     "calibration sounding: pour": (
         "That reading is noted. Pour in a known amount, a tenth of the tank or less, and say how many litres"
         " it was. Go on until it is full, or say that it is enough."
     ),
-    "calibration sounding: result": "{tank:text} was measured before and after {pours:count} pours.",
+    "calibration sounding: result": "The {tank} tank was measured before and after {pours:count} pours.",
     # A current sensor's zero.
     "calibration caution: zero": (
         "Never open a battery switch or isolator while the engine or any charger is running: the load dump"
@@ -132,16 +131,16 @@ SENTENCES: dict[str, str] = {
         " closes nothing."
     ),
     "calibration zero: read": (
-        "Read the caution. When every source is off and {bank:text} is isolated at its isolator, by your own"
-        " hand and with its sensor still supplied, say that it is done: the listening begins."
+        "Read the caution. When every source is off and the {bank} bank is isolated at its isolator, by your"
+        " own hand and with its sensor still supplied, say that it is done: the listening begins."
     ),
     "calibration zero: listen": (
         "Leave everything as it is for {minutes:count} minutes: nothing should flow through the sensor of"
-        " {bank:text}, and the watch listens to what it says all the same."
+        " the {bank} bank, and the watch listens to what it says all the same."
     ),
     "calibration zero: back": "The listening is over." + _CONNECT,
     "calibration zero: result": (
-        "With nothing flowing the sensor of {bank:text} says {value:mA}, give or take {half:mA}."
+        "With nothing flowing the sensor of the {bank} bank says {value:mA}, give or take {half:mA}."
     ),
     # How one ended without a result.
     "calibration over: not plausible": (
@@ -150,12 +149,12 @@ SENTENCES: dict[str, str] = {
     ),
     "calibration over: apart": "Three repeats do not agree: somebody else may have drawn." + _NONE_TAKEN,
     "calibration over: drawn": (
-        "The {pump:text} ran before there was enough: switch it off and begin again." + _NONE_TAKEN
+        "The {pump} ran before there was enough: switch it off and begin again." + _NONE_TAKEN
     ),
     "calibration over: does not rise": "What was noted does not rise from pair to pair." + _NONE_TAKEN,
     "calibration over: source runs": "{source:text} was heard running." + _NONE_TAKEN,
     "calibration over: under way": "The boat is under way." + _NONE_TAKEN,
-    "calibration over: unheard": "The sensor of {bank:text} fell silent with its bank." + _NONE_TAKEN,
+    "calibration over: unheard": "The sensor of the {bank} bank fell silent with its bank." + _NONE_TAKEN,
     "calibration over: not steady": (
         "Something still flows, or the sensor wanders: the minutes lie too far apart." + _NONE_TAKEN
     ),

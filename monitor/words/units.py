@@ -100,7 +100,9 @@ def flow(value: float, dress: Dress) -> str:
 
 
 def milliamps(value: float, dress: Dress) -> str:
-    """Amperes that are few, in thousandths."""
+    """Amperes that are few, in thousandths; from one on as ever."""
+    if abs(value) >= 0.9995:
+        return amps(value, dress)
     return f"{fixed(1000 * value, 0, dress)}{GAP}mA"
 
 

@@ -153,7 +153,7 @@ def apart(s: Snapshot, now_s: float) -> Snapshot:
     values = dict(s.values)
     values["house current (opinion 2)"] = Reading(s.at_s - 1.0, -9.1, False)
     values["midship level"] = Reading(s.at_s - 840, 71.9, True)
-    told = {"bank": BANK, "offset_mA": 2300.0, "hours": 40.0}
+    told = {"bank": BANK, "first": "the shunt", "other": "the BMS", "offset_mA": 2300.0, "hours": 40.0}
     differ = OpenAlert(
         "apart", "instruments disagree", BANK, Severity.CAUTION, "acknowledged", s.at_s - 9000,
         Reason("alert: instruments disagree", told),

@@ -5,6 +5,7 @@ PAGES = (
     "/loads/load%202", "/water", "/power", "/log", "/history?channel=house+voltage",
     "/rests/energy_days/house", "/nowhere", "/alerts", "/alerts/month", "/rules", "/rules/low%20voltage",
     "/handover", "/guests", "/phone", "/signin", "/reading",
+    "/fit-out", "/fit-out/calibration",
 )  # fmt: skip
 SIZES = {"phone": (390, 844), "panel": (1024, 600), "desk": (1920, 1080)}
 LIGHTS = ("day", "dim", "night")

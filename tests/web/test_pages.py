@@ -20,6 +20,7 @@ PAGES = (
     "/history?channel=house+voltage", "/rests/energy_days/house", "/rests/water_days/water",
     "/rests/reading/house%20voltage", "/nowhere", "/alerts", "/alerts/month", "/rules",
     "/rules/low%20voltage", "/rules/low%20voltage?subject=house&limit=12.2", "/handover", "/guests",
+    "/fit-out", "/fit-out/calibration",
 )  # fmt: skip
 FRAGMENT = {"HX-Request": "true"}
 
@@ -74,7 +75,7 @@ def test_a_page_answers_whole_and_asks_for_nothing_outside(
 @pytest.mark.parametrize("state", STATES)
 @pytest.mark.parametrize(
     "path",
-    ["/", "/night", "/loads", "/water", "/power", "/log", "/rests/energy_days/house", "/alerts", "/handover"],
+    ["/", "/night", "/loads", "/water", "/power", "/log", "/rests/energy_days/house", "/alerts", "/handover", "/fit-out"],
 )
 def test_page_and_fragment_say_the_same(state: str, path: str, client_of: ClientOf) -> None:
     """One address, one template: the fragment is what stands inside the page's main."""

@@ -9,10 +9,10 @@ from web.presentation.fit_out_sources import (
     InstrumentRow,
     OpinionRow,
     SourceRow,
+    always_on,
     fell_silent,
     instruments,
     opinions,
-    silent_names,
     sources,
 )
 from web.presentation.fit_out_wizard import WizardView, wizard
@@ -26,28 +26,36 @@ class FitOut:
     first: str
     sources: tuple[SourceRow, ...]
     instruments: tuple[InstrumentRow, ...]
+    never: str
+    """Those that were not heard yet, and may be at rest."""
     opinions: tuple[OpinionRow, ...]
     figures: tuple[FigureRow, ...]
-    warnings: tuple[str, ...]
+    warning: str
+    """What the settings name and nobody can hear."""
     wizard: WizardView | None
 
 
 def fit_out(reader: Reader, record: Record | None) -> FitOut:
     week = fell_silent(reader, record)
+    all_of_them = instruments(reader, week)
+    at_rest = [i.name for i in all_of_them if not i.heard and i.name not in always_on(reader)]
+    deaf = [s.name for _, s in reader.settings.subjects() if not s.feeds]
     return FitOut(
-        first=_first(reader),
+        first=_first(reader, all_of_them),
         sources=sources(reader, week),
-        instruments=instruments(reader, week),
+        instruments=tuple(i for i in all_of_them if i.name not in at_rest),
+        never=reader.say("fit-out: never heard", names=", ".join(at_rest)) if at_rest else "",
         opinions=opinions(reader),
         figures=figures(reader),
-        warnings=_warnings(reader),
+        warning=reader.say("fit-out: no feed", names=", ".join(deaf)) if deaf else "",
         wizard=wizard(reader),
     )
 
 
-def _first(reader: Reader) -> str:
+def _first(reader: Reader, rows: Sequence[InstrumentRow]) -> str:
     """What is heard, what is silent, what wants calibrating."""
-    quiet, mute = silent_names(reader)
+    quiet = [h.name for h in reader.snapshot.sources if not h.up]
+    mute = [row.name for row in rows if row.silent and row.name in always_on(reader)]
     if not reader.snapshot.sources:
         said = [reader.say("fit-out: none set")]
     elif quiet:
@@ -70,9 +78,3 @@ def _row(reader: Reader, names: Sequence[str]) -> str:
     """The first few, and how many more."""
     shown, more = ", ".join(names[:MOST_NAMED]), len(names) - MOST_NAMED
     return reader.say("fit-out: and more", names=shown, more=more) if more > 0 else shown
-
-
-def _warnings(reader: Reader) -> tuple[str, ...]:
-    """What the settings name and nobody can hear."""
-    deaf = [s.name for _, s in reader.settings.subjects() if not s.feeds]
-    return tuple(reader.say("fit-out: no feed", subject=name) for name in deaf)

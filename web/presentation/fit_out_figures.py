@@ -9,11 +9,11 @@ from monitor.words.units import GAP, date, fine_litres, fixed, flow, milliamps
 from web.presentation.figures import Reader
 
 CALLED = {
-    "flow": N_("What {subject:text} moves"),
-    "drawdown": N_("What {subject:text}'s accumulator gives"),
-    "zero": N_("What {subject:text}'s current sensor is off by"),
-    "capacity": N_("What {subject:text} holds"),
-    "sounding": N_("Sounding table of {subject:text}"),
+    "flow": N_("What the {subject} moves"),
+    "drawdown": N_("What the accumulator of the {subject} gives"),
+    "zero": N_("What the {subject} bank's current sensor is off by"),
+    "capacity": N_("What the {subject} bank holds"),
+    "sounding": N_("Sounding table of the {subject} tank"),
 }
 BEGIN = {
     "flow": N_("Measure with a bucket"),

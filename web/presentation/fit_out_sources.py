@@ -11,6 +11,7 @@ from monitor.records import Reading, SourceHealth
 from monitor.settings import Feed
 from monitor.words.say import named, say
 from monitor.words.tongues import N_
+from monitor.words.units import count, unknown
 from web.presentation.figures import Reader, aged, quantity_of, rests_href, told
 from web.watch import Record
 
@@ -25,6 +26,7 @@ COUNTS = (
 )
 """The first is told always, the others where there are any."""
 ORDER = {name: n for n, name in enumerate(QUANTITIES)}
+MOST_FEEDS = 3
 DISAGREE = ("instruments disagree", "current reversed")
 
 
@@ -42,6 +44,7 @@ class SourceRow:
 @dataclass(frozen=True, slots=True)
 class InstrumentRow:
     name: str
+    heard: bool
     by: tuple[str, ...]
     """What speaks for it."""
     what: str
@@ -95,9 +98,9 @@ def sources(reader: Reader, week: Mapping[tuple[str, str], int] | None) -> tuple
             if h.heard_at_s is None
             else aged(reader.snapshot.at_s - h.heard_at_s, reader.dress),
             ", ".join(
-                reader.word(text, n=count)
+                reader.word(text, n=number)
                 for name, text in COUNTS
-                if (count := getattr(h, name)) or name == "heard"
+                if (number := getattr(h, name)) or name == "heard"
             ),
             _times(reader, week, "source silent", h.name),
         )
@@ -110,12 +113,7 @@ def _state(reader: Reader, h: SourceHealth) -> str:
 
 
 def _times(reader: Reader, week: Mapping[tuple[str, str], int] | None, rule: str, subject: str) -> str:
-    if week is None:
-        return reader.word(N_("unknown"))
-    times = week.get((rule, subject), 0)
-    if times <= 1:
-        return reader.say("fit-out: silent once" if times else "fit-out: silent never")
-    return reader.say("fit-out: silent times", times=times)
+    return unknown(reader.dress) if week is None else count(week.get((rule, subject), 0), reader.dress)
 
 
 def instruments(reader: Reader, week: Mapping[tuple[str, str], int] | None) -> tuple[InstrumentRow, ...]:
@@ -140,11 +138,11 @@ def _row(
     said: Mapping[str, Reading],
     week: Mapping[tuple[str, str], int] | None,
 ) -> InstrumentRow:
-    by = tuple(dict.fromkeys(_feed(reader, feed) for feed in feeds))
+    by = _by(reader, feeds)
     times = _times(reader, week, "instrument silent", name)
     spoken = {q: r for q, r in said.items() if not r.silent}
     if not said:
-        return InstrumentRow(name, by, "", reader.say("fit-out: never"), "", True, times, "")
+        return InstrumentRow(name, False, by, "", reader.say("fit-out: never"), "", True, times, "")
     quantity = min(spoken or said, key=lambda q: (said[q].value is None, ORDER.get(q, 999)))
     reading, channel = said[quantity], f"{name} {quantity}"
     age_s = reader.snapshot.at_s - reading.at_s
@@ -156,7 +154,23 @@ def _row(
     silent = not spoken
     age = reader.say("fit-out: silent now", ago=age_s) if silent else aged(age_s, reader.dress)
     return InstrumentRow(
-        name, by, reader.word(quantity), text, age, silent, times, rests_href("reading", channel)
+        name, True, by, reader.word(quantity), text, age, silent, times, rests_href("reading", channel)
+    )
+
+
+def _by(reader: Reader, feeds: list[Feed]) -> tuple[str, ...]:
+    """Each feed, or how many there are of a source that speaks in many."""
+    found: dict[str, list[str]] = {}
+    for feed in feeds:
+        found.setdefault(feed.source, []).append(_feed(reader, feed))
+    return tuple(
+        told
+        for source, each in found.items()
+        for told in (
+            dict.fromkeys(each)
+            if len(set(each)) <= MOST_FEEDS
+            else (reader.say("fit-out: speaks often", source=source, count=len(set(each))),)
+        )
     )
 
 
@@ -199,12 +213,7 @@ def _word(reader: Reader, channel: str, reading: Reading | None) -> str:
     return told(channel, reading.value, reader.dress)
 
 
-def silent_names(reader: Reader) -> tuple[list[str], list[str]]:
-    """Sources that say nothing, and instruments that say nothing although they are always on."""
+def always_on(reader: Reader) -> set[str]:
+    """What is never at rest: its silence is told by name."""
     settings = reader.settings
-    always = {s.name for s in (*settings.banks, *settings.tanks, *settings.pumps)}
-    rows = instruments(reader, {})
-    return (
-        [h.name for h in reader.snapshot.sources if not h.up],
-        [r.name for r in rows if r.silent and r.name in always],
-    )
+    return {s.name for s in (*settings.banks, *settings.tanks, *settings.pumps)}

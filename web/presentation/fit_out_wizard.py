@@ -48,6 +48,8 @@ class WizardView:
     table: tuple[tuple[str, str, str], ...]
     """Reading, litres measured, litres until now."""
     done: bool
+    stops: bool
+    """It can be stopped: a bank that is isolated has to be connected again first."""
 
 
 def wizard(reader: Reader) -> WizardView | None:
@@ -79,6 +81,7 @@ def wizard(reader: Reader) -> WizardView | None:
         covers="" if w.found is None else _covers(reader, w.found),
         table=() if w.found is None else _table(reader, w.found),
         done=w.done,
+        stops=not result and w.step != "back",
     )
 
 
