@@ -127,7 +127,7 @@ def _replace(path: Path, data: bytes, now: datetime) -> Path | None:
             os.fsync(file.fileno())
             os.fchmod(file.fileno(), stat.S_IMODE(path.stat().st_mode) if path.exists() else ANYBODY_READS)
         if path.exists():
-            aside = _free(path, now)
+            aside = kept_as(path, now)
             aside.write_bytes(path.read_bytes())
         os.replace(name, path)
     except OSError:
@@ -141,7 +141,7 @@ def _replace(path: Path, data: bytes, now: datetime) -> Path | None:
     return aside
 
 
-def _free(path: Path, now: datetime) -> Path:
+def kept_as(path: Path, now: datetime) -> Path:
     """A name beside it that nothing has."""
     wanted = path.with_name(f"{path.name}.before-{now:%Y-%m-%d}")
     n = 2

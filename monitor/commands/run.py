@@ -1,13 +1,15 @@
 """`ebbwatch run`: the watch and its dashboard, until it is stopped."""
 
 import asyncio
+import contextlib
 import logging
 import signal
 import socket
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from functools import partial
 from ipaddress import ip_address
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 
@@ -17,9 +19,13 @@ from monitor.errors import SettingsError
 from monitor.rights.password import read_password
 from monitor.rights.private_file import password_file, server_file
 from monitor.settings import Settings
+from monitor.settings_writer import unset
+from monitor.survey.ear import Ear
+from monitor.survey.guide import Guide, first_settings
 from monitor.system_clock import SystemClock
 from web.app import create_app
 from web.rights import Rights
+from web.setup_pages import setup_pages
 
 LOG = logging.getLogger("ebbwatch")
 GOODBYE_S = 2
@@ -29,15 +35,41 @@ GOODBYE_S = 2
 def run_watch(settings_path: Path, listen: str, *, tls: bool = False) -> None:
     """Run until SIGTERM or SIGINT. Raises SettingsError and RightsError before anything starts."""
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
-    settings = understood(settings_path)
+    given = unset(settings_path)
+    settings = understood(settings_path) if given is None else None
     with listening_socket(listen) as line:
-        rights = rights_for(settings, settings_path, line)
-        names = certified_names(settings) if tls else ()
-        daemon = Daemon(settings, SystemClock(), kernel_boot_id())
-        try:
-            asyncio.run(serve(server_for(daemon, rights, names), line, daemon.start))
-        finally:
-            daemon.stop()
+        if settings is None:
+            if not guided(settings_path, given or {}, line, tls=tls):
+                return
+            settings = understood(settings_path)
+        watched(settings, settings_path, line, tls=tls)
+
+
+def guided(path: Path, given: Mapping[str, Any], line: socket.socket, *, tls: bool) -> bool:
+    """The first-run guide, on a watch that listens to nothing, until the settings are written; False where it
+    is told to stop before."""
+    LOG.info("%s has no source yet: the guide is on the dashboard", path)
+    with contextlib.suppress(OSError):  # Where it cannot be made the pages say so.
+        path.parent.mkdir(parents=True, exist_ok=True)
+    guide = Guide(path, given, Ear(SystemClock()))
+    try:
+        watched(first_settings(guide), path, line, tls=tls, guide=guide)
+    finally:
+        guide.close()
+    return guide.finished
+
+
+def watched(
+    settings: Settings, path: Path, line: socket.socket, *, tls: bool, guide: Guide | None = None
+) -> None:
+    """One watch and its dashboard. The line stays open: what asks between two watches waits for the next."""
+    rights = rights_for(settings, path, line)
+    names = certified_names(settings) if tls else ()
+    daemon = Daemon(settings, SystemClock(), kernel_boot_id())
+    try:
+        asyncio.run(serve(server_for(daemon, rights, names, guide), line.dup(), daemon.start))
+    finally:
+        daemon.stop()
 
 
 async def serve(server: uvicorn.Server, line: socket.socket, begin: Callable[[], None]) -> None:
@@ -77,11 +109,15 @@ def certified_names(settings: Settings) -> tuple[str, ...]:
     return leaf.names
 
 
-def server_for(daemon: Daemon, rights: Rights | None = None, names: Collection[str] = ()) -> uvicorn.Server:
-    """The dashboard's server, not yet running; with the names of a certificate it serves encrypted."""
+def server_for(
+    daemon: Daemon, rights: Rights | None = None, names: Collection[str] = (), guide: Guide | None = None
+) -> uvicorn.Server:
+    """The dashboard's server, not yet running; with the names of a certificate it serves encrypted. With a
+    guide every page leads to it, and the server ends when the settings are written."""
     certificate = server_file(daemon.settings.store.path) if names else None
+    app = create_app(daemon, names, rights)
     config = uvicorn.Config(
-        create_app(daemon, names, rights),
+        app,
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -89,7 +125,10 @@ def server_for(daemon: Daemon, rights: Rights | None = None, names: Collection[s
         timeout_graceful_shutdown=GOODBYE_S,
         ssl_certfile=certificate,
     )
-    return uvicorn.Server(config)
+    server = uvicorn.Server(config)
+    if guide is not None:
+        setup_pages(app, daemon, guide, partial(setattr, server, "should_exit", True))
+    return server
 
 
 def listening_socket(listen: str) -> socket.socket:

@@ -10,7 +10,7 @@ from typing import Any
 from monitor.errors import RightsError, SettingsError
 from monitor.rights.private_file import write_private
 from monitor.settings import SUBJECT_GROUPS, Boat, Settings
-from monitor.settings_writer import checked, to_toml, write_settings
+from monitor.settings_writer import checked, kept_as, to_toml, write_settings
 from monitor.survey.ear import Ear
 from monitor.survey.things import Thing
 from monitor.words.tongues import ENGLISH
@@ -90,6 +90,12 @@ class Guide:
         self._change({**self._tables, "sources": [r for r in self.rows("sources") if r["name"] != name]})
         self._listen()
 
+    def change_source(self, name: str, row: Mapping[str, Any]) -> None:
+        """The same source, reached in another way. Raises SettingsError."""
+        rows = [{**row, "name": name} if r["name"] == name else r for r in self.rows("sources")]
+        self._change({**self._tables, "sources": rows})
+        self._listen()
+
     def resting_on(self, source: str) -> str:
         """The first subject with a feed from there; empty where there is none."""
         return next(
@@ -138,6 +144,10 @@ class Guide:
         self.aside = write_settings(self.path, _ordered(self._named(self._tables)), now, language)
         draft_file(self.path).unlink(missing_ok=True)
         self.finished = True
+
+    def kept_as(self, now: datetime) -> Path | None:
+        """Where the file that is there now will be kept; None where there is none."""
+        return kept_as(self.path, now) if self.path.exists() else None
 
     def close(self) -> None:
         self.ear.close()
