@@ -50,7 +50,7 @@ from monitor.records import (
 )
 from monitor.settings import Settings
 from monitor.settings_file import parse_settings
-from tests.web import canned_alerts, canned_fit_out, canned_nights, canned_water
+from tests.web import canned_alerts, canned_fit_out, canned_nights, canned_odd, canned_water
 from web.app import create_app
 from web.watch import Record
 
@@ -366,6 +366,12 @@ STATES = {
     "silent": (silent, settings()),
     "unconfirmed": (unconfirmed, settings()),
     "no clock": (no_clock, settings()),
+    "silent bank": (lambda: canned_odd.silent_bank(well()), settings()),
+    "no senders": (lambda: canned_odd.no_senders(well()), settings(canned_odd.UNSENT)),
+    "long names": (
+        lambda: canned_odd.long_names(well()),
+        settings(canned_odd.long_settings(SAMPLE.read_text())),
+    ),
     "empty": (empty, EMPTY),
     "hostile": (hostile, HOSTILE),
 }

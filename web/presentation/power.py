@@ -160,7 +160,12 @@ def _first(reader: Reader, plan: ChargePlan | None) -> tuple[str, ...]:
     bank = house(reader)
     if bank is None:
         return (reader.say("nothing bound", what="bank"),)
-    return (_charge(reader, bank), *([say(plan.reason, reader.dress)] if plan is not None else []))
+    said = [_charge(reader, bank)]
+    heard = reader.reading(bank.name, "current")
+    if heard is not None and heard.silent:
+        age_s = reader.snapshot.at_s - heard.at_s
+        said.append(reader.word("Its current has been silent for {age:span}.", age=age_s))
+    return (*said, *([say(plan.reason, reader.dress)] if plan is not None else []))
 
 
 def _glance(reader: Reader) -> Glance | None:

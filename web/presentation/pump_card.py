@@ -9,7 +9,7 @@ from monitor.words.say import SENTENCES, named, say
 from monitor.words.tongues import N_
 from monitor.words.units import between, known, rate
 from web.presentation.barcode import Barcode, barcode
-from web.presentation.figures import Figure, Reader, from_estimate, of_subject
+from web.presentation.figures import Figure, Reader, from_estimate, of_subject, rests_href
 from web.presentation.pump_runs import Moment, RunsKept
 from web.presentation.rest_plot import BACK_S, RestPlot, rest_plot
 from web.presentation.strip_looks import window
@@ -42,6 +42,8 @@ class PumpCard:
     verdict: str
     sure: str
     loses: str
+    href: str
+    """Where its leak, or its bound, says what it rests on; empty where neither is known."""
     calm: bool
     evidence: tuple[str, ...]
     verdicts: tuple[Other, ...]
@@ -76,6 +78,7 @@ def pump_card(
         if v is None or v.verdict == UNJUDGED
         else reader.say("verdict sure", sure=_in_100(v.probability)),
         loses=_loses(reader, v),
+        href=_href(reader, pump),
         calm=v is None or v.verdict in CALM,
         evidence=tuple(say(reason, reader.dress) for reason in evidence),
         verdicts=_verdicts(reader, v),
@@ -166,6 +169,11 @@ def _loses(reader: Reader, v: WaterVerdict | None) -> str:
     if not isinstance(cost_s, int | float) or not cost_s >= HOUR_S:
         return said
     return f"{said} " + reader.say("leak costs", cost=cost_s / DAY_S)
+
+
+def _href(reader: Reader, pump: Pump) -> str:
+    names = (n for n in ("leak_L_per_h", "tight_below_L_per_h") if reader.estimate(n, pump.name))
+    return next((rests_href(n, pump.name) for n in names), "")
 
 
 def _bound(reader: Reader, pump: Pump, v: WaterVerdict | None) -> str:

@@ -7,7 +7,7 @@ from monitor.settings import Tank
 from monitor.words.say import named, say
 from monitor.words.tongues import N_, translated_count
 from monitor.words.units import Dress, known, litres, pct, span, unknown
-from web.presentation.figures import Figure, Reader, from_estimate, of_subject, or_unknown
+from web.presentation.figures import Figure, Reader, from_estimate, of_subject, or_unknown, rests_href
 
 STATES = (N_("in use"), N_("isolated"), N_("doubtful"))
 HELD = (N_("held"), N_("stuck"), N_("silent"))
@@ -16,6 +16,10 @@ STILL = "tank: not drawn from"
 """What the watch finds of a tank whose valve nobody has said to be shut."""
 TOLD_ELSEWHERE = ("tank_L", "tank_share")
 """Estimates of a tank that its litres and its state tell."""
+NARROWEST = 340.0
+"""The drawing on a phone. [px]"""
+LETTER, SMALL_LETTER = 13.0, 7.0
+"""How wide a letter of a tank's litres is, and of its name. [px]"""
 APART = 0.035
 """Between two drawn tanks, as a share of the whole width."""
 ROOM_ABOVE = 0.08
@@ -31,7 +35,10 @@ class Vessel:
     x: float
     width: float
     name: str
+    """As much of it as finds room."""
     figure: str
+    """Empty where it finds no room at all."""
+    small: bool
     top_y: float
     level_y: float | None
     amount_y: float
@@ -60,6 +67,8 @@ class TankCard:
     counted: str
     age: str
     filling: bool
+    heard: bool
+    """Its sender tells its level: a filling can be followed."""
     dips: bool
     """No sender tells its level now: what the crew dips counts."""
     more: tuple[Figure, ...]
@@ -70,6 +79,7 @@ class FillingCard:
     """A tank being filled now; `level` is drawn, 95 % is where it may spill."""
 
     tank: str
+    href: str
     title: str
     litres: str
     rate: str
@@ -112,15 +122,28 @@ def _vessel(reader: Reader, tank: Tank, x: float, width: float) -> Vessel:
         )
     bottom = _y(tank, 0.0) if tank.unusable_L > 0 else None
     surface = 0.62 if level is None else level
-    amount = (surface + (bottom or 1.0)) / 2 if (bottom or 1.0) - surface > 0.28 else surface - 0.1
+    amount_y = (surface + (bottom or 1.0)) / 2 if (bottom or 1.0) - surface > 0.28 else surface - 0.1
     held = e is not None and level is not None and not e.reason.id.startswith("tank level")
     state = state_of(reader, tank)
     words = [word] if (word := _standing(reader, tank)) != STATES[0] else []
     words += [word for word in HELD if held and e is not None and word in e.reason.id]
+    amount, small = _fitting(figure.text, width, level is None)
     return Vessel(
-        x, width, named(tank.name), figure.text, ROOM_ABOVE, level, amount, band, bottom,
+        x, width, _cut(named(tank.name), width), amount, small, ROOM_ABOVE, level, amount_y, band, bottom,
         state != STATES[0], held, ", ".join(reader.word(word) for word in words), told,
     )  # fmt: skip
+
+
+def _fitting(amount: str, width: float, unknown_now: bool) -> tuple[str, bool]:
+    """The litres, and whether they are written small, as far as there is room for them."""
+    if not unknown_now and len(amount) * LETTER <= width * NARROWEST:
+        return amount, False
+    return (amount if len(amount) * SMALL_LETTER <= width * NARROWEST else ""), True
+
+
+def _cut(name: str, width: float) -> str:
+    most = int(width * NARROWEST / SMALL_LETTER)
+    return name if len(name) <= most else name[: max(1, most - 1)].rstrip() + "\u2026"
 
 
 def _y(tank: Tank, usable_L: float) -> float:
@@ -163,6 +186,7 @@ def cards(reader: Reader) -> tuple[TankCard, ...]:
                 counted=_counted(reader, tank, state),
                 age=_age(reader, ages.get(tank.name)),
                 filling=tank.name in filling,
+                heard=level is not None and not level.silent,
                 dips=level is None or level.silent or e is None or e.value is None,
                 more=of_subject(reader, tank.name, TOLD_ELSEWHERE)[0],
             )
@@ -217,6 +241,7 @@ def _filling(reader: Reader, f: Filling) -> FillingCard:
     stop = reader.say("filling: stop now")
     return FillingCard(
         f.tank,
+        rests_href("tank_L", f.tank),
         reader.say("filling now", tank=f.tank),
         litres(f.litres, reader.dress),
         or_unknown(f.L_per_min, lambda v, d: reader.word("{amount}/min", amount=litres(v, d)), reader.dress),
