@@ -77,10 +77,11 @@ def long_settings(sample: str) -> str:
 
 def long_names(s: Snapshot) -> Snapshot:
     """The same boat by those names."""
-    return renamed(s)
+    found: Snapshot = _renamed(s)
+    return found
 
 
-def renamed(thing: Any) -> Any:
+def _renamed(thing: Any) -> Any:
     """With each short name replaced, however deep it stands."""
     if isinstance(thing, str):
         found = LONG.get(thing)
@@ -91,10 +92,10 @@ def renamed(thing: Any) -> Any:
     if isinstance(thing, Reading | float | int | None):
         return thing
     if isinstance(thing, dict):
-        return {renamed(k): renamed(v) for k, v in thing.items()}
+        return {_renamed(k): _renamed(v) for k, v in thing.items()}
     if isinstance(thing, tuple):
-        parts = [renamed(x) for x in thing]
+        parts = [_renamed(x) for x in thing]
         return type(thing)(*parts) if hasattr(thing, "_fields") else tuple(parts)
     if hasattr(thing, "__dataclass_fields__"):
-        return replace(thing, **{name: renamed(getattr(thing, name)) for name in thing.__dataclass_fields__})
+        return replace(thing, **{name: _renamed(getattr(thing, name)) for name in thing.__dataclass_fields__})
     return thing
