@@ -15,7 +15,7 @@ from monitor.clock import DAY_S, Interval
 from monitor.errors import WorkerError
 from monitor.storage.years import years
 from web.presentation.figures import reader_of
-from web.presentation.history import POINTS, as_json, asked_for, history
+from web.presentation.history import POINTS, as_json, asked_for, history, points_of
 from web.presentation.stretches import LONG_S, SPANS, Asked
 from web.render import Page, Renderer
 from web.watch import Series, Watch, Works
@@ -50,9 +50,9 @@ class Years:
         if found is not None:
             return found
         if isinstance(self._watch, Works):
-            found = self._watch.apart(years, channel, during, POINTS)
+            found = self._watch.apart(years, channel, during, points_of(during))
         elif (record := self._watch.history()) is not None:
-            found = record.series(channel, during, points=POINTS)
+            found = record.series(channel, during, points_of(during))
         else:
             raise WorkerError("there is no record to read")
         with self._lock:

@@ -6,16 +6,23 @@ from typing import Any
 from urllib.parse import urlencode
 
 from monitor.channels import QUANTITIES
-from monitor.clock import Interval
+from monitor.clock import DAY_S, Interval
 from monitor.words.units import known
 from web.presentation.figures import Reader, called, quantity_of
 from web.presentation.spans import SpanError
 from web.presentation.still import Still, figures, gaps_in, key_of, rough, rows_of, step_s, still
-from web.presentation.stretches import SPANS, Asked, Stretch, stretch
+from web.presentation.stretches import LONG_S, SPANS, Asked, Stretch, stretch
 from web.watch import Record, Series
 
 POINTS = 2000
 STILL_POINTS = 600
+
+
+def points_of(during: Interval) -> int:
+    """Of a long stretch one a day: swings from day to night would make a line a block of ink."""
+    return POINTS if during.seconds <= LONG_S else min(POINTS, round(during.seconds / DAY_S))
+
+
 Whole = Callable[[str, Interval], Series | None]
 """A long stretch as the worker has read it; None while it has not."""
 
@@ -97,7 +104,7 @@ def history(
     channels = [c for c in (asked.channel, asked.also) if c]
     drawn = [(c, _series(record, c, found, whole)) for c in channels]
     is_rough = any(s.level == "rough" for _, s in drawn)
-    points = POINTS if found.long else STILL_POINTS
+    points = points_of(found.during) if found.long else STILL_POINTS
     return History(
         page.channels, asked, page.also, page.spans, page.title, page.note, found,
         still=still(reader, found.during, drawn, points),
@@ -155,7 +162,7 @@ def as_json(channel: str, series: Series, during: Interval) -> dict[str, Any]:
     quantity = QUANTITIES.get(quantity_of(channel))
     columns = (series.utc_s, series.low, series.mean, series.high)
     rows = [[float(v) if known(float(v)) else None for v in row] for row in zip(*columns, strict=True)]
-    silent = gaps_in(rows_of(series), step_s(series, during, POINTS))
+    silent = gaps_in(rows_of(series), step_s(series, during, points_of(during)))
     rows += [[(a + b) / 2, None, None, None] for a, b in silent]
     rows.sort(key=lambda row: row[0] or 0.0)
     lists = {name: [row[i] for row in rows] for i, name in enumerate(("utc_s", "low", "mean", "high"))}

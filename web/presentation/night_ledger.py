@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
-from monitor.clock import HOUR_S
+from monitor.clock import DAY_S, HOUR_S
 from monitor.estimation.ledger import STANDING
 from monitor.records import LoadKind, NightLedger, Share, Usual
 from monitor.words.tongues import N_
@@ -22,8 +22,10 @@ from monitor.words.units import (
     volts,
     wh,
 )
-from web.presentation.figures import Reader, or_unknown
+from web.presentation.ahead import house
+from web.presentation.figures import Reader, or_unknown, rests_href
 from web.presentation.night_parts import NAMED, UNEXPLAINED, Part, Parts, apportioned, usual_of
+from web.presentation.spans import by_clock
 
 LOUD_SHARE = 0.15
 """More of what was used than this unexplained is said first."""
@@ -63,8 +65,10 @@ class Line:
 class Ledger:
     used: tuple[Line, ...]
     made: tuple[Line, ...]
-    also: tuple[tuple[str, str, str], ...]
-    """Label, figure and note of what is no energy."""
+    also: tuple[tuple[str, str, str, str], ...]
+    """Label, figure, note of what is no energy, and where what it rests on can be seen."""
+    rests: str
+    """Where the readings are that the sums are made of."""
     against: str
     """What the column of the usual stands against; empty where there is none."""
 
@@ -76,7 +80,9 @@ def ledger(reader: Reader, n: NightLedger, parts: Parts, *, night: bool) -> Ledg
     against = ""
     if usual is not None:
         against = reader.say("ledger: against", nights=usual.nights, where=where(reader, usual.place))
-    return Ledger(used, _made(reader, n, used_Wh), tuple(_also(reader, n, night)), against)
+    return Ledger(
+        used, _made(reader, n, used_Wh), tuple(_also(reader, n, night)), _readings(reader, n), against
+    )
 
 
 def loud(n: NightLedger, parts: Parts) -> bool:
@@ -226,27 +232,48 @@ def _source(reader: Reader, s: Share, Wh: int) -> Line:
     return Line(s.what, whole(Wh, reader.dress), note=_ran(reader, s.runs))
 
 
-def _also(reader: Reader, n: NightLedger, night: bool) -> list[tuple[str, str, str]]:
-    dress = reader.dress
+def _readings(reader: Reader, n: NightLedger) -> str:
+    bank = house(reader)
+    return "" if bank is None else record_href(reader, f"{bank.name} current", n)
+
+
+def record_href(reader: Reader, channel: str, n: NightLedger) -> str:
+    """The channel's history up to the end of the span."""
+    length = (
+        "day" if n.end_s - n.start_s <= DAY_S else "week" if n.end_s - n.start_s <= 7 * DAY_S else "month"
+    )
+    return "/history?" + urlencode({"channel": channel, "span": length, "until": by_clock(reader, n.end_s)})
+
+
+def _also(reader: Reader, n: NightLedger, night: bool) -> list[tuple[str, str, str, str]]:
+    dress, bank = reader.dress, house(reader)
+    charge = "" if bank is None else rests_href("charge_pct", bank.name)
+    water = next((rests_href(name, of) for name, of in reader.snapshot.estimates if name == "left_L"), "")
     rows = []
     if n.missing_s >= TAIL_S:
         shown = [f"{clock(a, dress)}–{clock_time(b, dress)}" for a, b in n.gaps[:RUNS_SHOWN]]
         more = " …" if len(n.gaps) > RUNS_SHOWN else ""
         note = reader.say("ledger: gaps", times=", ".join(shown) + more) if shown else ""
-        rows.append((reader.word("not heard"), span(n.missing_s, dress), note))
+        rows.append((reader.word("not heard"), span(n.missing_s, dress), note, ""))
     if night:
         rows += [
-            (reader.word("charge at dusk"), or_unknown(n.dusk_pct, pct, dress), ""),
-            (reader.word("charge at dawn"), or_unknown(n.dawn_pct, pct, dress), ""),
+            (reader.word("charge at dusk"), or_unknown(n.dusk_pct, pct, dress), "", charge),
+            (reader.word("charge at dawn"), or_unknown(n.dawn_pct, pct, dress), "", charge),
         ]
     rows += [
-        (reader.word("lowest, {name} bank", name=bank), volts(v, dress), "") for bank, v in n.lowest_V.items()
+        (
+            reader.word("lowest, {name} bank", name=bank),
+            volts(v, dress),
+            "",
+            record_href(reader, f"{bank} voltage", n),
+        )
+        for bank, v in n.lowest_V.items()
     ]
     usual_L = n.usual.water_L if n.usual is not None else None
     note = "" if usual_L is None else reader.say("night: usual water", usual=usual_L)
-    rows.append((reader.word("fresh water"), or_unknown(n.water_L, litres, dress), note))
+    rows.append((reader.word("fresh water"), or_unknown(n.water_L, litres, dress), note, water))
     starts = unknown(dress) if n.pump_starts is None else str(n.pump_starts)
-    rows.append((reader.word("pump starts"), starts, ""))
+    rows.append((reader.word("pump starts"), starts, "", "/log?kind=pump+run"))
     return rows
 
 
