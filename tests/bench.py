@@ -2,7 +2,16 @@
 
 from collections.abc import Callable, Iterable
 
-from tests import bench_browser, bench_decode, bench_nights, bench_rights, bench_store, bench_watch, bench_ways
+from tests import (
+    bench_browser,
+    bench_decode,
+    bench_nights,
+    bench_rights,
+    bench_store,
+    bench_watch,
+    bench_ways,
+    bench_years,
+)
 
 PARTS: tuple[tuple[str, Callable[[], Iterable[str]]], ...] = (
     ("Decoding", bench_decode.measure),
@@ -11,6 +20,7 @@ PARTS: tuple[tuple[str, Callable[[], Iterable[str]]], ...] = (
     ("Signing in", bench_rights.measure),
     ("The whole watch", bench_watch.measure),
     ("Ways out", bench_ways.measure),
+    ("Years", bench_years.measure),
     ("Browsers", bench_browser.measure),
 )
 
