@@ -64,7 +64,7 @@ class Guide:
         """What it is named as. Of two with one number, the sender it was bound with is the one."""
         for group, row in self.subjects():
             for feed in row.get("feeds", []):
-                if _same(feed, {"source": thing.source, **thing.feed}):
+                if is_heard_from(feed, group, thing):
                     return group, row
         return None
 
@@ -199,10 +199,15 @@ class Guide:
         self.ear.listen_to(self.settings().sources)
 
 
-def _same(feed: Mapping[str, Any], wanted: Mapping[str, Any]) -> bool:
-    """Whether a feed is the thing's: by what finds it, whatever it says beside."""
-    found = ("source", "instance", "message", "indicator", "code", "signal", "topic", "pointer")
+def is_heard_from(feed: Mapping[str, Any], group: str, thing: Thing) -> bool:
+    """Whether a feed of a subject of that group is the thing's: by what finds it, whatever it says beside."""
+    wanted: dict[str, Any] = {"source": thing.source, **thing.feed}
+    found = ("source", "instance", "indicator", "code", "signal", "topic", "pointer")
     if any(feed.get(key) != wanted.get(key) for key in found):
+        return False
+    if feed.get("message") != wanted.get("message") and feed.get("message") != thing.message:
+        return False
+    if not feed.keys() & {"message", "indicator", "signal", "topic"} and group != thing.group:
         return False
     return "device" not in feed or "device" not in wanted or feed["device"] == wanted["device"]
 

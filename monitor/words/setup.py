@@ -87,7 +87,10 @@ LACKS = {
     "charger": N_(
         "No charger with a current: what charges and what is used at the same time cannot be told apart."
     ),
-    "position": N_("No position: dusk and dawn go by the latitude and longitude of the settings."),
+    "position": N_(
+        "No position: write latitude and longitude below [boat] in the file, or dusk and dawn are those of the"
+        " equator."
+    ),
     "temperature": N_("No temperature near the pipes: frost is not seen coming."),
     "heel": N_("No heel: a tank's level under sail is believed as it is."),
     "cells": N_("No cells' voltages: a battery that is about to switch off gives no warning."),

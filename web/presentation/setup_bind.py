@@ -67,7 +67,7 @@ def choosing(reader: Reader, guide: Guide, thing: Thing, said: tuple[str, ...] =
         Choice(id, reader.word(KINDS[id].told), reader.word(KINDS[id].note), n == 0 and thing.group != VALUES)
         for n, id in enumerate(offered)
     ]
-    choices += [
+    more = [
         Choice(
             f"{OF}{row['name']}",
             reader.word(N_("one more instrument of {name}"), name=row["name"]),
@@ -76,6 +76,8 @@ def choosing(reader: Reader, guide: Guide, thing: Thing, said: tuple[str, ...] =
         )
         for _, row in guide.subjects()
     ]
+    # A bare value belongs to something that is named already more often than not.
+    choices = [*more, *choices] if thing.group == VALUES else [*choices, *more]
     if thing.group not in (VALUES, "instruments") and "instrument" not in offered:
         kind = KINDS["instrument"]
         choices.append(Choice("instrument", reader.word(kind.told), reader.word(kind.note), False))

@@ -1,12 +1,11 @@
 """The end of the guide: what the watch will answer, what it cannot know yet, and the file as it will be."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from monitor.errors import SettingsError
 from monitor.settings import Settings, Subject
-from monitor.survey.guide import Guide
+from monitor.survey.guide import Guide, is_heard_from
 from monitor.survey.things import Thing
 from monitor.words.setup import LACKS
 from monitor.words.tongues import N_
@@ -62,7 +61,7 @@ def _watched(reader: Reader, key: str, subject: Subject) -> str:
 
 def lacking(settings: Settings, things: tuple[Thing, ...]) -> list[str]:
     """Which figures have no instrument, by the keys of `words.setup.LACKS`."""
-    by_feed = {(t.source, *sorted(_where(t.feed).items())): t for t in things}
+    groups = {subject.name: key.partition("[")[0] for key, subject in settings.subjects()}
 
     def quantities(subject: Subject) -> set[str]:
         found: set[str] = set()
@@ -70,10 +69,10 @@ def lacking(settings: Settings, things: tuple[Thing, ...]) -> list[str]:
             if feed.quantity is not None:
                 found.add(feed.quantity)
                 continue
-            where = _where(feed.model_dump(exclude_none=True, exclude_defaults=True))
-            thing = by_feed.get((feed.source, *sorted(where.items())))
-            if thing is not None:
-                found |= {said.quantity for said in thing.said}
+            said = feed.model_dump(exclude_none=True, exclude_defaults=True)
+            for thing in things:
+                if is_heard_from(said, groups[subject.name], thing):
+                    found |= {one.quantity for one in thing.said}
         return found
 
     house = next((b for b in settings.banks if b.role == "house"), None)
@@ -100,8 +99,3 @@ def lacking(settings: Settings, things: tuple[Thing, ...]) -> list[str]:
     if settings.tanks and "heel" not in looked:
         lacks.append("heel")
     return lacks
-
-
-def _where(feed: Mapping[str, object]) -> dict[str, object]:
-    keys = ("instance", "message", "indicator", "code", "signal", "topic", "pointer")
-    return {key: value for key, value in feed.items() if key in keys}
