@@ -88,8 +88,8 @@ LACKS = {
         "No charger with a current: what charges and what is used at the same time cannot be told apart."
     ),
     "position": N_(
-        "No position: write latitude and longitude below [boat] in the file, or dusk and dawn are those of the"
-        " equator."
+        "No position: write latitude and longitude below [boat] in the file, or dusk and dawn are those of"
+        " the equator."
     ),
     "temperature": N_("No temperature near the pipes: frost is not seen coming."),
     "heel": N_("No heel: a tank's level under sail is believed as it is."),
