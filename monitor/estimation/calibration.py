@@ -22,7 +22,7 @@ from monitor.records import Command, Estimate, Event, EventKind, Finding, Mode, 
 from monitor.settings import Settings
 from monitor.words.tongues import N_
 
-WHATS = ("sounding", "flow", "drawdown", "zero")
+WHATS = (N_("sounding"), N_("flow"), N_("drawdown"), N_("zero"))
 KEPT_S = 12 * HOUR_S
 """What nobody goes on with ends by itself; but for a bank that waits to be connected again."""
 UNHEARD = N_("nothing is heard of {subject:text}: it could not be watched")
