@@ -1,6 +1,9 @@
 """The two ebbing curves on the one axis, and the almanac of coming days under them."""
 
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
 
 from monitor.clock import DAY_S, HOUR_S
 from monitor.records import Course, Ebb, Estimate
@@ -105,15 +108,24 @@ def chart(reader: Reader) -> Chart | None:
     )
 
 
+def _placed(course: Course, axis: Axis) -> tuple[Any, Any]:
+    """Where each of its moments is drawn, and which of them lie on the axis."""
+    utc_s = np.array(course.utc_s, float)
+    return np.interp(utc_s, axis.edges_s, axis.edges_x), (utc_s >= axis.start_s) & (utc_s <= axis.end_s)
+
+
 def _curve(reader: Reader, ebb: Ebb, axis: Axis) -> Curve:
-    y = height(ebb.capacity * (1 + MARGIN), -ebb.capacity * MARGIN)
+    top, bottom = ebb.capacity * (1 + MARGIN), -ebb.capacity * MARGIN
+    y = height(top, bottom)
+    past, ahead = ebb.past, ebb.ahead
+    places = {id(course): _placed(course, axis) for course in (past, ahead)}
 
     def line(course: Course, values: tuple[float, ...]) -> list[Point]:
-        pairs = zip(course.utc_s, values, strict=True)
-        shown = [(axis.x(t), y(v)) for t, v in pairs if known(v) and axis.start_s <= t <= axis.end_s]
-        return thinned(shown)
+        x, inside = places[id(course)]
+        at_y = np.clip((top - np.array(values, float)) / (top - bottom), 0.0, 1.0)
+        shown = inside & np.isfinite(at_y)
+        return thinned(list(zip(x[shown].tolist(), at_y[shown].tolist(), strict=True)))
 
-    past, ahead = ebb.past, ebb.ahead
     here = at(past, past.utc_s[-1]) if past.utc_s else at(ahead, ahead.utc_s[0]) if ahead.utc_s else None
     now = here[1] if here and known(here[1]) else None
     marks = _marks(reader, ebb, axis)
