@@ -3,6 +3,7 @@
 Short events are found by their begin. The few that last longer have an index of their own, by their end.
 """
 
+import json
 import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -43,9 +44,30 @@ def near(
     for (number,) in connection.execute(_BOOTS).fetchall():
         query, values = _OF_ANY_TIME, {"boot": number, "kind": kind and kind.value}
         if number in places and places[number].placed:
-            # Between anchors a boot lies ahead of its own clock by no less and no more than at them.
-            ahead_s = [anchor.utc_s - anchor.elapsed_s for anchor in places[number].anchors]
-            query = _NEAR
-            values["start_s"] = during.start_s - max(ahead_s) - _LEEWAY_S
-            values["end_s"] = during.end_s - min(ahead_s) + _LEEWAY_S
+            query, own = _NEAR, _elapsed(places[number], during)
+            values |= {"start_s": own.start_s, "end_s": own.end_s}
         yield from named(connection, query.format(of_kind=of_kind), values)
+
+
+def changes_near(
+    connection: sqlite3.Connection, places: Mapping[int, Boot], during: Interval
+) -> Iterator[dict[str, Any]]:
+    """The rows of alerts' changes in `during`, few others, and all of boots that are not placed, in order.
+
+    Their times are read alone first: that is a fraction of the rows.
+    """
+    own = {number: _elapsed(boot, during) for number, boot in places.items() if boot.placed}
+    ids = [
+        id
+        for id, boot, at_s in connection.execute("SELECT id, boot, at_s FROM alert_changes")
+        if boot not in own or own[boot].start_s <= at_s < own[boot].end_s
+    ]
+    query = "SELECT * FROM alert_changes WHERE id IN (SELECT value FROM json_each(:ids)) ORDER BY id"
+    yield from named(connection, query, {"ids": json.dumps(ids)})
+
+
+def _elapsed(boot: Boot, during: Interval) -> Interval:
+    """A placed boot's own time in which all of `during` lies: between anchors it is ahead of its own clock by
+    no less and no more than at them."""
+    ahead_s = [anchor.utc_s - anchor.elapsed_s for anchor in boot.anchors]
+    return Interval(during.start_s - max(ahead_s) - _LEEWAY_S, during.end_s - min(ahead_s) + _LEEWAY_S)

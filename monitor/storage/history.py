@@ -16,7 +16,7 @@ from monitor.storage.boots import Places
 from monitor.storage.brackets import Bracket, brackets
 from monitor.storage.codec import Floats
 from monitor.storage.database import card_trouble, open_to_read
-from monitor.storage.happened import near
+from monitor.storage.happened import changes_near, near
 from monitor.storage.rows import alert_of, event_of, named, notice_of, unpack_state
 from monitor.storage.series import Hour, Series, reduced
 from monitor.storage.shelf import joined
@@ -109,8 +109,9 @@ class History:
     def alert_changes(self, during: Interval | None = None) -> list[tuple[AlertChange, float | None]]:
         """With their UTC seconds, None while their boot is not placed, in the order they happened."""
         with self._reading() as connection:
-            rows = list(named(connection, "SELECT * FROM alert_changes ORDER BY id"))
             places = self._places.read(connection)
+            all_of_them = named(connection, "SELECT * FROM alert_changes ORDER BY id")
+            rows = list(all_of_them if during is None else changes_near(connection, places, during))
         found = []
         for row in rows:
             at_s = places.get(row["boot"], Boot(row["boot"])).utc_s(row["at_s"])

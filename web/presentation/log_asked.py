@@ -118,13 +118,13 @@ def _during(reader: Reader, span: str, start: str, end: str, last_s: float | Non
     if not start and not end:
         raise AskError(reader.word("A span of your own needs a from or a to."))
     start_s = moment(reader, N_("From"), start) if start else 0.0
+    if now_s is not None and start_s > now_s:
+        raise AskError(reader.word("The span begins in the future: it is {now:clock} now.", now=now_s))
     end_s = moment(reader, N_("To"), end, to_its_end=True) if end else until_s
     if end_s <= start_s:
         raise AskError(
             reader.word("The span ends before it begins: from {start}, to {end}.", start=start, end=end)
         )
-    if now_s is not None and start_s > now_s:
-        raise AskError(reader.word("The span begins in the future: it is {now:clock} now.", now=now_s))
     return Interval(start_s, min(end_s, until_s))
 
 

@@ -19,7 +19,7 @@ from web.presentation.figures import Reader
 from web.presentation.log_asked import FOREVER_S, Asked, Place
 from web.presentation.log_lines import Brackets, Line, brackets_of, has_words, lines
 from web.presentation.log_words import folded
-from web.watch import Record, Works
+from web.watch import Begun, Record, Works
 
 A_PAGE = 200
 AT_ONCE_S = 0.2
@@ -77,7 +77,7 @@ def page(
     newer = asked.after is not None
     found: list[Line] = []
     reached_s: float | None = None
-    for window in windows(asked, _begun_s(record)):
+    for window in windows(asked, _begun_s(record, asked)):
         wanted = most + 1 - len(found)
         found += _of(reader, record, asked, window, brackets, wanted, until_s if whole else inf)
         if len(found) > most:
@@ -156,10 +156,11 @@ def windows(asked: Asked, begun_s: float) -> Iterator[Interval]:
         end_s, long_s = at_s, min(MOST_S, 2 * long_s)
 
 
-def _begun_s(record: Record) -> float:
-    """When the first boot began, in UTC."""
-    boots = record.boots() if isinstance(record, History) else []
-    return min((s for boot in boots if (s := boot.utc_s(0.0)) is not None), default=FOREVER_S)
+def _begun_s(record: Record, asked: Asked) -> float:
+    """When the first boot began, in UTC; some windows back where nobody knows."""
+    boots = record.boots() if isinstance(record, Begun) else []
+    begun = [s for boot in boots if (s := boot.utc_s(0.0)) is not None]
+    return min(begun, default=asked.during.end_s - 8 * MOST_S)
 
 
 def _nothing() -> Snapshot:

@@ -42,6 +42,8 @@ SUBJECTS = {
     "water": N_("water"),
 }  # fmt: skip
 """Those that no settings name."""
+WHOLE = ("boat", "watch")
+"""What is about the whole need not say so."""
 FACTS: dict[str, str] = {
     "litres": "{x:litres}",
     "pumped_L": N_("{x:litres} pumped out meanwhile"),
@@ -145,6 +147,8 @@ def of_event(reader: Reader, event: Event) -> tuple[str, str]:
         about, more = rule_name(reader, event.subject), _rule_told(reader, event)
     else:
         about, more = subject_of(reader, event), facts_told(reader, event)
+    if event.subject in WHOLE:
+        return kind, more
     return reader.word("{kind:text}, {about}", kind=KINDS[event.kind], about=about), more
 
 
