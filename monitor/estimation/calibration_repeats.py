@@ -25,6 +25,9 @@ APART = 0.15
 FACTOR = 4.0
 """Further from what was believed than by this factor is a mistake."""
 BUCKET_L, JUG_L = 60.0, 30.0
+"""The most that is believed,"""
+LEAST_BUCKET_L = 10.0
+"""and what is asked for."""
 LEAST_RUN_S = 5.0
 """A shorter time is timed too badly for a flow."""
 
@@ -83,7 +86,8 @@ class Repeated(Procedure):
                 self._conclude()
 
     def told(self) -> Mapping[str, Any]:
-        return {"pump": self.pump.name, "nth": len(self.repeats) + 1, "ran_s": self.ran_s}
+        told = {"pump": self.pump.name, "nth": len(self.repeats) + 1, "ran_s": self.ran_s}
+        return {**told, "least": LEAST_BUCKET_L}
 
     def live(self, now: Now) -> Iterable[Reason]:
         running_s = now.running_s.get(self.pump.name)

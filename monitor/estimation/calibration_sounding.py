@@ -112,7 +112,7 @@ class SoundingByPouring(Procedure):
         least_L = 0.0 if self.step == START else 1e-9
         most_L = OVER_FULL * self._tank.capacity_L - (0.0 if self.step == START else self._litres)
         if litres is None or not least_L <= litres <= most_L:
-            raise CommandError("litres: expected a number up to {most:litres}", most=max(0.0, most_L))
+            raise CommandError("the amount: expected a number up to {most:litres}", most=max(0.0, most_L))
         self._litres = litres if self.step == START else self._litres + litres
 
     # ---- what comes of it

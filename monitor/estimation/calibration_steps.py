@@ -97,5 +97,5 @@ class Procedure:
 def given(litres: float | None, most_L: float) -> float:
     """Litres that were said. Raises CommandError."""
     if litres is None or not 0.0 < litres <= most_L:
-        raise CommandError("litres: expected more than 0 and at most {most:litres}", most=most_L)
+        raise CommandError("the amount: expected more than nothing and at most {most:litres}", most=most_L)
     return litres

@@ -12,8 +12,8 @@ _REPEATS = {
         " measuring begins."
     ),
     "say": (
-        "The {pump} ran for {ran_s:seconds}. If it has stopped by itself with every tap shut, say how"
-        " many litres stand in the {vessel}. If somebody else drew water, or it ran over, do this one again."
+        "The {pump} ran for {ran_s:seconds}. If it has stopped by itself with every tap shut, say how much"
+        " stands in the {vessel}. If somebody else drew water, or it ran over, do this one again."
     ),
 }
 
@@ -30,7 +30,6 @@ SENTENCES: dict[str, str] = {
     "fit-out: flow of": "the flow of the {subject}",
     "fit-out: sounding of": "the sounding table of the {subject} tank",
     "fit-out: drawdown of": "the drawdown of the {subject}",
-    "fit-out: zero of": "the zero of the {subject} bank's sensor",
     "fit-out: no feed": "Nothing will be known of these, for the settings name no feed: {names}.",
     "fit-out: never heard": "Not heard since the watch began, as when at rest or unplugged: {names}.",
     "fit-out: speaks": "{source}",
@@ -86,8 +85,8 @@ SENTENCES: dict[str, str] = {
     # A pump's flow.
     "calibration flow: fill": _REPEATS["fill"].replace("{itself}", _STOP_ITSELF),
     "calibration flow: draw": (
-        "Bucket {nth:count}. Empty it, then fill it from a cold tap in one go to a mark that you know, ten"
-        " litres or more, " + _STOP_ITSELF + ". Nobody else may draw."
+        "Bucket {nth:count}. Empty it, then fill it from a cold tap in one go to a mark that you know,"
+        " {least:litres} or more, " + _STOP_ITSELF + ". Nobody else may draw."
     ),
     "calibration flow: say": _REPEATS["say"].replace("{vessel}", "bucket"),
     "calibration flow: result": "The {pump} moves {value:flow}, give or take {half:flow}.",
@@ -109,7 +108,7 @@ SENTENCES: dict[str, str] = {
     # A tank's sounding table.
     "calibration sounding: start": (
         "Bring the boat upright, switch off the pump that draws from the {tank} tank, and let the tank be as"
-        " low as the table is to reach. Say how many litres are in it now, down to the very bottom: where the"
+        " low as the table is to reach. Say how much is in it now, down to the very bottom: where the"
         " pump has just run dry, {bottom:litres} by the settings."
     ),
     "calibration sounding: settle": (
@@ -117,8 +116,8 @@ SENTENCES: dict[str, str] = {
         " nothing drawn and nothing poured."
     ),
     "calibration sounding: pour": (
-        "That reading is noted. Pour in a known amount, a tenth of the tank or less, and say how many litres"
-        " it was. Go on until it is full, or say that it is enough."
+        "That reading is noted. Pour in a known amount, a tenth of the tank or less, and say how much it"
+        " was. Go on until it is full, or say that it is enough."
     ),
     "calibration sounding: result": "The {tank} tank was measured before and after {pours:count} pours.",
     # A current sensor's zero.
@@ -126,9 +125,9 @@ SENTENCES: dict[str, str] = {
         "Never open a battery switch or isolator while the engine or any charger is running: the load dump"
         " destroys the alternator, and chargers can be harmed. Switch off everything that charges first:"
         " engine, shore power, generator, sun, wind. With the bank isolated, navigation lights, instruments,"
-        " bilge pumps and radio may go dark. Do this only at rest in a safe berth and in daylight, and leave"
-        " it to a qualified person if you are not sure of every step. Ebbwatch only listens: it opens and"
-        " closes nothing."
+        " bilge pumps and radio may go dark. Do this only at rest in a safe berth and in daylight, keep to"
+        " your local rules, and leave it to a qualified person if you are not sure of every step. Ebbwatch"
+        " only listens: it opens and closes nothing."
     ),
     "calibration zero: read": (
         "Read the caution. When every source is off and the {bank} bank is isolated at its isolator, by your"
@@ -144,8 +143,8 @@ SENTENCES: dict[str, str] = {
     ),
     # How one ended without a result.
     "calibration over: not plausible": (
-        "{value:number} against {before:number} that were reckoned with cannot be right: were the litres"
-        " said in the right unit, and did nobody else draw?" + _NONE_TAKEN
+        "{value:number} against {before:number} that were reckoned with cannot be right: was the amount said"
+        " in the right unit, and did nobody else draw?" + _NONE_TAKEN
     ),
     "calibration over: apart": "Three repeats do not agree: somebody else may have drawn." + _NONE_TAKEN,
     "calibration over: drawn": (

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from scipy.stats import t as student
+from scipy.stats import t as student  # type: ignore[import-untyped]
 
 from monitor.errors import CommandError
 from monitor.estimation.accumulator import pump_drawdown_L

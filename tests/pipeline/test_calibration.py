@@ -1,5 +1,6 @@
 """A pump's flow by bucket, from frames on the bus to the litres of its next run, and back again."""
 
+import json
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -184,6 +185,8 @@ def test_what_is_remembered_is_understood_after_a_restart() -> None:
     aboard = fresh()
     put(aboard.pipeline, Measured("sounding", "midship", table=((0.0, 0.0), (100.0, 60.0))))
     put(aboard.pipeline, Measured("zero", "house", 0.12, 0.02))
+    aboard.shelf.recalled = json.loads(json.dumps(aboard.shelf.recall()))
+    aboard.shelf.minutes.clear()
     again = aboard.begun(aboard.settings)
 
     assert [replace(m, utc_s=None) for m in again.snapshot(0.0).fit_out.taken] == [

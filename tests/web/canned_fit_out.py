@@ -50,7 +50,7 @@ def _told(what: str, step: str, note: str = "", **facts: object) -> tuple[Reason
 
 def bucket() -> Wizard:
     """The second bucket stands on the floor, and the pump has stopped."""
-    say, note = _told("flow", "say", pump=PUMP, nth=2, ran_s=57.4)
+    say, note = _told("flow", "say", pump=PUMP, nth=2, ran_s=57.4, least=10.0)
     heard = (
         Reason("calibration hears: pump rests", {"pump": PUMP}),
         Reason("calibration hears: ran", {"ran": 57.4}),

@@ -171,6 +171,17 @@ class TestSteps:
         assert "<noscript>" not in client_of(at_step("bucket")).get(THERE).text
         assert "<noscript>" in client_of(at_step("listening")).get(THERE).text
 
+    def test_a_zero_is_never_proposed(self, client_of: ClientOf) -> None:
+        """Nobody is told to isolate a bank."""
+        watch = canned("well")
+        learned = tuple(replace(one, how="set") for one in watch.snapshot.fit_out.learned)
+        watch.snapshot = replace(watch.snapshot, fit_out=replace(watch.snapshot.fit_out, learned=learned))
+        said = text_of(client_of(watch), HERE)
+
+        assert "Worth calibrating: the flow of the pressure pump, the drawdown of the pressure pump" in said
+        assert "the zero of" not in said
+        assert "Listen for its zero" in said
+
 
 class TestForms:
     def test_beginning_leads_to_the_steps(self, client: TestClient, well: CannedWatch) -> None:

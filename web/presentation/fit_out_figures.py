@@ -87,7 +87,11 @@ def _came(reader: Reader, one: Learned, taken: Measured | None) -> str:
 
 
 def heard(reader: Reader, one: Learned) -> bool:
-    """Whether there is an instrument by which it could be measured."""
+    """Whether it could be measured: there is an instrument for it, and of a drawdown an accumulator."""
+    if one.what == "drawdown" and not any(
+        p.name == one.subject and p.accumulator for p in reader.settings.pumps
+    ):
+        return False
     quantity = {"flow": "running", "drawdown": "running", "zero": "current", "sounding": "level"}[one.what]
     return reader.reading(one.subject, quantity) is not None
 
@@ -100,16 +104,22 @@ def amount(reader: Reader, what: str, value: float | None) -> str:
     return {"flow": flow, "drawdown": fine_litres, "zero": milliamps}[what](value, reader.dress)
 
 
+PROPOSED = ("flow", "drawdown", "sounding")
+"""A sensor's zero is not: nobody is told to isolate a bank."""
+
+
 def wanting(reader: Reader) -> tuple[str, ...]:
-    """What is worth calibrating: a flow and a table that are only set, a drawdown that neither runs nor a jug
-    have borne out, an offset that nothing has taught."""
-    names = []
-    for one in reader.snapshot.fit_out.learned:
-        if one.how == "set" and one.what != "capacity" and heard(reader, one) and not _given(reader, one):
-            names.append(reader.say(f"fit-out: {one.what} of", subject=one.subject))
-    return tuple(names)
+    """What is worth calibrating: a flow, a drawdown or a table that nobody and nothing has borne out."""
+    return tuple(
+        reader.say(f"fit-out: {one.what} of", subject=one.subject)
+        for one in reader.snapshot.fit_out.learned
+        if one.what in PROPOSED and one.how == "set" and heard(reader, one) and not _given(reader, one)
+    )
 
 
 def _given(reader: Reader, one: Learned) -> bool:
-    """The settings have a table of the tank: it was sounded before."""
-    return one.what == "sounding" and any(t.name == one.subject and t.sounding for t in reader.settings.tanks)
+    """The settings have it as it was measured before."""
+    settings = reader.settings
+    if one.what == "drawdown":
+        return any(p.name == one.subject and p.drawdown_L for p in settings.pumps)
+    return one.what == "sounding" and any(t.name == one.subject and t.sounding for t in settings.tanks)

@@ -18,11 +18,11 @@ ANSWERS = {
     "zero: back": N_("The bank is connected again"),
     "sounding: settle": N_("Wait anew"),
 }
-LITRES = {
-    "flow: say": N_("Litres in the bucket"),
-    "drawdown: say": N_("Litres in the jug"),
-    "sounding: start": N_("Litres in it now"),
-    "sounding: pour": N_("Litres poured in"),
+AMOUNTS = {
+    "flow: say": N_("In the bucket"),
+    "drawdown: say": N_("In the jug"),
+    "sounding: start": N_("In it now"),
+    "sounding: pour": N_("Poured in"),
 }
 SAME_L = 1.0
 
@@ -40,7 +40,7 @@ class WizardView:
     noted: tuple[str, ...]
     answers: tuple[tuple[str, str], ...]
     litres: str
-    """What is to be said in litres; empty where nothing is."""
+    """Of what the amount is to be said; empty where none is."""
     unit: str
     result: bool
     against: str
@@ -74,7 +74,7 @@ def wizard(reader: Reader) -> WizardView | None:
         answers=tuple(
             (id, reader.word(ANSWERS.get(step, ANSWERS.get(id, id)))) for id in w.answers if id != "litres"
         ),
-        litres=reader.word(LITRES[step]) if w.asks_litres else "",
+        litres=reader.word(AMOUNTS[step]) if w.asks_litres else "",
         unit=reader.dress.volume.symbol,
         result=result,
         against="" if w.found is None else _against(reader, w.found),
