@@ -49,14 +49,19 @@ def translated_count(one: str, many: str, count: float, language: str) -> str:
 @lru_cache
 def decimal_mark(language: str) -> str:
     """What stands between the whole and its parts: 13.2 or 13,2."""
-    return str(Locale(language).number_symbols["latn"]["decimal"])
+    return str(_locale(language).number_symbols["latn"]["decimal"])
+
+
+@lru_cache
+def _locale(language: str) -> Locale:
+    return Locale.parse(language)
 
 
 def weekday(at: datetime, language: str) -> str:
     """The short name of the day of the week."""
-    return str(Locale.parse(language).days["format"]["abbreviated"][at.weekday()])
+    return str(_locale(language).days["format"]["abbreviated"][at.weekday()])
 
 
 def month(at: datetime, language: str) -> str:
     """The short name of the month, as it stands in a date."""
-    return str(Locale.parse(language).months["format"]["abbreviated"][at.month])
+    return str(_locale(language).months["format"]["abbreviated"][at.month])

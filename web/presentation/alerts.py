@@ -148,10 +148,11 @@ def _jobs(reader: Reader) -> Iterable[JobRow]:
     under_way = {job.name: job.until_s for job in reader.snapshot.calls.jobs}
     for kind in JOBS.values():
         until = till(reader, under_way[kind.name]) if kind.name in under_way else ""
-        explains = ", ".join(rule_name(reader, rule) for rule in kind.explains)
-        yield JobRow(
-            kind.name, named(reader.word(kind.name)), until, span(kind.lasts_s, reader.dress), explains
+        explains = reader.word(
+            "Holds back: {rules}.", rules=", ".join(rule_name(reader, rule) for rule in kind.explains)
         )
+        lasts = reader.word("for {left:span}", left=kind.lasts_s)
+        yield JobRow(kind.name, named(reader.word(kind.name)), until, lasts, explains)
 
 
 def _sound(reader: Reader) -> str:

@@ -209,6 +209,8 @@ def _fact(reader: Reader, name: str, value: str | float) -> str:
 def folded(text: str) -> str:
     """Without case and accents, as a search compares."""
     plain = unicodedata.normalize("NFKD", text.casefold())
+    if plain.isascii():
+        return plain
     return "".join(c for c in plain if not unicodedata.combining(c))
 
 
