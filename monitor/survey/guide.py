@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from copy import deepcopy
 from datetime import datetime
 from pathlib import Path
@@ -142,7 +143,8 @@ class Guide:
     def write(self, now: datetime, language: str = ENGLISH) -> None:
         """The settings file, and an end of the draft. Raises SettingsError; then nothing has changed."""
         self.aside = write_settings(self.path, _ordered(self._named(self._tables)), now, language)
-        draft_file(self.path).unlink(missing_ok=True)
+        with suppress(OSError):  # It is not looked at again while the settings have a source.
+            draft_file(self.path).unlink(missing_ok=True)
         self.finished = True
 
     def kept_as(self, now: datetime) -> Path | None:

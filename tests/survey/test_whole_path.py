@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -231,7 +232,7 @@ def test_hostile_topics_are_shown_as_text_and_a_thousand_are_searched(guided: Gu
     import paho.mqtt.publish as publish
 
     guided.say("/setup/listen/add", **marram.sources()[2])
-    said = [{"topic": f"boat/{n}/voltage", "payload": "12.8"} for n in range(1000)]
+    said: list[Any] = [{"topic": f"boat/{n}/voltage", "payload": "12.8"} for n in range(1000)]
     said += [{"topic": HOSTILE, "payload": json.dumps({HOSTILE: 1, "a": HOSTILE})}]
     publish.multiple(said, port=marram.broker_port)
 
