@@ -54,7 +54,7 @@ def measure() -> Iterator[str]:
             look = [sys.executable, "-m", "tests.bench_years", server.url]
             with subprocess.Popen(look) as browsers:
                 time.sleep(5)
-                late = _late(lambda: time.sleep(20))
+                late = _late(lambda: time.sleep(15))
                 yield f"a beat while {BROWSERS} browsers look on is late by {late} ms"
                 took: list[float] = []
                 late = _late(
