@@ -17,6 +17,8 @@ from web.presentation.figures import Reader, aged
 A_PAGE = 25
 """So many alerts stand on one page; the gravest on the first."""
 SHELF_S = (15 * MINUTE_S, HOUR_S, DAY_S, 7 * DAY_S)
+WAY_KINDS = (N_("message"), N_("loudspeaker"))
+"""Kinds of ways out that are words; the others are names."""
 CALLING = ("active", "returned", "acknowledged")
 
 
@@ -184,7 +186,7 @@ def _way(reader: Reader, way: Way) -> WayRow:
         said.append(reader.say("way: waiting", count=way.waiting))
     return WayRow(
         way.name,
-        reader.word(way.kind),
+        reader.word(way.kind) if way.kind in WAY_KINDS else way.kind,
         heard,
         " ".join(said) or reader.say("way: well" if way.confirmed_utc_s else "way: untried"),
         way.failing_s > 0,

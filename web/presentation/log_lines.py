@@ -137,9 +137,7 @@ def told(reader: Reader, line: Line) -> tuple[str, str]:
     if isinstance(line.source, AlertChange):
         return of_alert(reader, line.source)
     if line.kind == EventKind.PUMP_RUN and line.runs > 1:
-        about = reader.word(
-            "{kind:text}, {about}", kind=kind_word(reader, line.kind), about=subject_of(reader, line.source)
-        )
+        about = f"{kind_word(reader, line.kind)}, {subject_of(reader, line.source)}"
         return about, reader.say("pump runs", runs=line.runs)
     return of_event(reader, line.source)
 

@@ -149,7 +149,7 @@ def of_event(reader: Reader, event: Event) -> tuple[str, str]:
         about, more = subject_of(reader, event), facts_told(reader, event)
     if event.subject in WHOLE:
         return kind, more
-    return reader.word("{kind:text}, {about}", kind=KINDS[event.kind], about=about), more
+    return f"{kind}, {about}", more
 
 
 def _rule_told(reader: Reader, event: Event) -> str:
