@@ -1,6 +1,6 @@
 """How quick the first page is in a real browser, and what browsers that look on cost the watch.
 
-Limits: first contentful paint under 0.5 s in chromium slowed down four times, on a cold cache; no layout shift;
+Limits: first contentful paint under 0.5 s in chromium slowed down four times, cold cache; no layout shift;
 120 kB in all, uncompressed; 20 browsers that look on cost 5 % of a core.
 """
 
@@ -27,8 +27,8 @@ def measure() -> Iterator[str]:
         for name, size in SIZES.items():
             paints, shifted, kB = zip(*(_load(browser, served.url, size) for _ in range(LOADS)), strict=True)
             yield (
-                f"Ahead, {name}, {SLOWER}x slower, cold: first paint {statistics.median(paints):.0f} ms in the median"
-                f" of {LOADS}, {max(paints):.0f} at worst (limit 500); shift {max(shifted):.4f} (0);"
+                f"Ahead, {name}, {SLOWER}x slower, cold: first paint {statistics.median(paints):.0f} ms in"
+                f" the median of {LOADS}, {max(paints):.0f} at worst (limit 500); shift {max(shifted):.4f} (0);"
                 f" {kB[0]:.0f} kB uncompressed (120)"
             )
         yield from _lookers(browser, served.url, watch)
@@ -60,7 +60,7 @@ def _lookers(browser: Browser, url: str, watch: CannedWatch) -> Iterator[str]:
     for context in contexts:
         context.close()
     more = 100 * (looked_at - alone)
-    yield f"{LOOKERS} browsers that look on cost {more:.1f} % of a core ({100 * alone:.1f} % with none; limit 5)"
+    yield f"{LOOKERS} that look on cost {more:.1f} % of a core (limit 5; {100 * alone:.1f} % with none)"
 
 
 def _busy(watch: CannedWatch) -> float:

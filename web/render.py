@@ -140,8 +140,8 @@ class Renderer:
         more: dict[str, Any],
         rights: dict[str, Any],
     ) -> str:
-        """The inner part, with `TOKEN` where the session's own stands. Who asks for the whole page has perhaps
-        just changed something: that is never served from what is kept."""
+        """The inner part, with `TOKEN` where the session's own stands. Who opens the page has perhaps just
+        changed something: that is never served from what is kept."""
         live = callable(view) and request.headers.get("HX-Request") == "true"
         serial, kept = self._kept
         if serial != reader.snapshot.serial:

@@ -97,6 +97,5 @@ CASES = [
         figures,
         misses,
         (0, 7, 9),
-        whole=False,
     )
 ]

@@ -260,6 +260,5 @@ CASES = [
         rates,
         misses,
         (BOATS,),
-        whole=False,
     )
 ]

@@ -72,7 +72,7 @@ def test_a_gap_of_sixty_days_is_found_where_it_is(file: Path) -> None:
 
 
 def test_the_worker_reads_the_years_and_the_page_says_so_until_then(file: Path, client_of: ClientOf) -> None:
-    """First a rough line at once; then, read by the other process, the whole, with the gap's dates to the day."""
+    """First a rough line; then, read by the other process, the whole, with the gap's dates to the day."""
     worker = Worker()
     try:
         client = client_of(aboard(file, worker))

@@ -75,7 +75,18 @@ def test_a_page_answers_whole_and_asks_for_nothing_outside(
 @pytest.mark.parametrize("state", STATES)
 @pytest.mark.parametrize(
     "path",
-    ["/", "/night", "/loads", "/water", "/power", "/log", "/rests/energy_days/house", "/alerts", "/handover", "/fit-out"],
+    [
+        "/",
+        "/night",
+        "/loads",
+        "/water",
+        "/power",
+        "/log",
+        "/rests/energy_days/house",
+        "/alerts",
+        "/handover",
+        "/fit-out",
+    ],
 )
 def test_page_and_fragment_say_the_same(state: str, path: str, client_of: ClientOf) -> None:
     """One address, one template: the fragment is what stands inside the page's main."""

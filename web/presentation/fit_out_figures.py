@@ -49,8 +49,7 @@ class FigureRow:
     since: str
     begin: str
     back: bool
-    """It was measured and can be made as it was."""
-    cautions: bool
+    """It was measured and can be made as it was; an offset only until a full charge has taught it anew."""
 
 
 def figures(reader: Reader) -> tuple[FigureRow, ...]:
@@ -74,8 +73,7 @@ def _row(reader: Reader, one: Learned, taken: Measured | None) -> FigureRow:
         _came(reader, one, taken),
         "" if since_s is None else date(since_s, reader.dress),
         reader.word(BEGIN[one.what]) if one.what in BEGIN and heard(reader, one) else "",
-        taken is not None,
-        one.what == "zero",
+        taken is not None and (one.what != "zero" or one.how == "measured"),
     )
 
 
