@@ -27,8 +27,8 @@ def measure() -> Iterator[str]:
         for name, size in SIZES.items():
             paints, shifted, kB = zip(*(_load(browser, served.url, size) for _ in range(LOADS)), strict=True)
             yield (
-                f"Ahead, {name}, {SLOWER}x slower, cold: first paint {statistics.median(paints):.0f} ms in"
-                f" the median of {LOADS}, {max(paints):.0f} at worst (limit 500); shift {max(shifted):.4f} (0);"
+                f"Ahead, {name}, {SLOWER}x slower, cold: first paint {statistics.median(paints):.0f} ms"
+                f" in the median of {LOADS}, {max(paints):.0f} at worst (limit 500); shift {max(shifted):.4f} (0);"
                 f" {kB[0]:.0f} kB uncompressed (120)"
             )
         yield from _lookers(browser, served.url, watch)
