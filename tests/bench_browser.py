@@ -28,7 +28,7 @@ def measure() -> Iterator[str]:
             paints, shifted, kB = zip(*(_load(browser, served.url, size) for _ in range(LOADS)), strict=True)
             middle, worst = statistics.median(paints), max(paints)
             yield (
-                f"Ahead, {name}, {SLOWER}x slower, cold: first paint {middle:.0f} ms in the median of {LOADS},"
+                f"Ahead, {name}, {SLOWER}x slower, cold: first paint {middle:.0f} ms, median of {LOADS},"
                 f" {worst:.0f} at worst (limit 500); shift {max(shifted):.4f} (0); {kB[0]:.0f} kB (120)"
             )
         yield from _lookers(browser, served.url, watch)
