@@ -142,6 +142,5 @@ CASES = [
         rates,
         misses,
         (3 * BOATS,),
-        whole=False,
     )
 ]
