@@ -142,5 +142,6 @@ CASES = [
         rates,
         misses,
         (3 * BOATS,),
+        whole=False,
     )
 ]
