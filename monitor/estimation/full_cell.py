@@ -20,6 +20,9 @@ SPARE_V = 0.040
 """What the highest cell must be short of its limit when the pack comes to the held voltage;"""
 WARNED_SPARE_V = 0.080
 """and once a cut was told in this charge, before that is taken back."""
+SEEN_MIN, AT_ONCE_MIN = 4, 9.0
+"""A lead that would grow past what the hold allows is followed for so many minutes before it is told, but
+where the cut is nearer than this. Cells enter the knee one after another: the first leads for a few minutes."""
 FORESEEN_MIN = 12.0
 """A lead is followed no further than this."""
 LEAST_SLOPE_V = 0.0003
@@ -37,9 +40,11 @@ def runs_up(
         yield Cut("charge", NOW, _reason(bank, highest, 0.0))
         return
     if recent.direction <= 0 or highest.value < limit_V - FULL_KNEE_V:
+        recent.leads_min = 0
         return
     rows = recent.same_way()[-LOOKED_AT_MIN:]
     if holding.held:
+        recent.leads_min = 0
         yield from _while_held(bank, highest, rows)
         return
     # As it went, and at the present current: what only the current moved is in one of them alone.
@@ -50,9 +55,11 @@ def runs_up(
         return
     spare_V = WARNED_SPARE_V if warned else SPARE_V
     if _will_be_held(bank, rows, recent, holding.expected_V(by), spare_V):
+        recent.leads_min = 0
         return
     when, high = max((meets(line, limit_V, True), line) for line in highs)
-    if when.likely < HORIZON_MIN:
+    recent.leads_min += 1
+    if when.likely < HORIZON_MIN and (warned or recent.leads_min >= SEEN_MIN or when.likely < AT_ONCE_MIN):
         yield Cut("charge", when, _reason(bank, highest, high.slope))
 
 

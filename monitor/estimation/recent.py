@@ -29,11 +29,14 @@ class Recent:
         self._rows: deque[tuple[float, ...]] = deque(maxlen=KEPT_MIN)
         self._at_s = -math.inf
         self.resistance_ohm = RESISTANCE_OHM_AH / bank.capacity_Ah
+        self.leads_min = 0
+        """For how many minutes in a row the highest cell has led by more than the chargers' hold allows."""
 
     def take(self, minute: BankMinute) -> None:
         """Take one minute; a gap before it begins the trends anew."""
         if minute.start_s - self._at_s > 90.0 or minute.start_s <= self._at_s:
             self._rows.clear()
+            self.leads_min = 0
         self._at_s = minute.start_s
         row = (
             _nan(minute.current_A),
@@ -50,7 +53,7 @@ class Recent:
 
     def clear(self) -> None:
         self._rows.clear()
-        self._at_s = -math.inf
+        self._at_s, self.leads_min = -math.inf, 0
 
     @property
     def direction(self) -> int:

@@ -7,6 +7,8 @@
   var heardAt = Date.now();
   var heldUntil = 0;
   var owed = false;
+  var askedAt = Date.now();
+  var REST_MS = 3000;
 
   function aged(s) {
     if (s < 120) { return s + "\u00a0s"; }
@@ -37,16 +39,20 @@
   }
 
   document.documentElement.classList.add("live");
-  document.body.addEventListener("htmx:sseMessage", function (e) { heard(e.detail.data); });
+  document.body.addEventListener("htmx:sseOpen", function (e) {
+    e.detail.source.addEventListener("snapshot", function (m) { heard(m.data); owed = true; settle(); });
+  });
   document.body.addEventListener("htmx:beforeRequest", function (e) { if (busy()) { e.preventDefault(); owed = true; } });
   document.body.addEventListener("htmx:beforeSwap", function (e) { if (busy()) { e.detail.shouldSwap = false; owed = true; } });
   document.addEventListener("pointerdown", function () { heldUntil = Date.now() + 4000; });
   document.addEventListener("pointerup", function () { heldUntil = Date.now() + 700; });
-  window.setInterval(function () {
-    tell();
-    if (owed && !busy()) {
-      owed = false;
-      window.htmx.trigger("#live", "owed");
-    }
-  }, 1000);
+  /* Every three seconds at most: what is heard meanwhile is owed, and comes then. */
+  function settle() {
+    if (!owed || busy() || Date.now() - askedAt < REST_MS) { return; }
+    owed = false;
+    askedAt = Date.now();
+    window.htmx.trigger("#live", "owed");
+  }
+
+  window.setInterval(function () { tell(); settle(); }, 1000);
 }());
