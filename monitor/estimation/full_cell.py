@@ -22,7 +22,7 @@ WARNED_SPARE_V = 0.080
 """and once a cut was told in this charge, before that is taken back."""
 SEEN_MIN, AT_ONCE_MIN = 4, 9.0
 """A lead that would grow past what the hold allows is followed for so many minutes before it is told, but
-where the cut is nearer than this. Cells enter the knee one after another: the first leads for a few minutes."""
+where the cut is nearer than this. Cells enter the knee one by one: the first leads for a few minutes."""
 FORESEEN_MIN = 12.0
 """A lead is followed no further than this."""
 LEAST_SLOPE_V = 0.0003
