@@ -15,7 +15,7 @@ from monitor.estimation.calibration_repeats import Drawdown, Flow
 from monitor.estimation.calibration_sounding import REFUSED as SENDER_UNHEARD
 from monitor.estimation.calibration_sounding import SoundingByPouring
 from monitor.estimation.calibration_steps import LEAVE, OVER, RESULT, TAKE, Now, Procedure
-from monitor.estimation.calibration_zero import REFUSED, Zero
+from monitor.estimation.calibration_zero import Zero
 from monitor.estimation.sounding import Table, table_of
 from monitor.estimation.watcher import Heard, Look
 from monitor.records import Command, Estimate, Event, EventKind, Finding, Mode, Reason, Wizard
@@ -103,9 +103,9 @@ class CalibrationWatch:
             return SoundingByPouring(tank, settings, self._table(subject))
         if what == "zero" and bank is not None:
             zero = Zero(bank, settings, self._offset(subject))
-            reason = zero.refused(now)
-            if reason is not None:
-                raise CommandError(REFUSED[reason.id], **reason.facts)
+            refused = zero.refused(now)
+            if refused is not None:
+                raise refused
             return zero
         raise CommandError("there is no calibration {what!r} of {subject!r}", what=what, subject=subject)
 

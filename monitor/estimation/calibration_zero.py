@@ -46,15 +46,15 @@ class Zero(Procedure):
         self._after: tuple[str, Measured | None] = ("", None)
         """What is told when the bank is connected again: an outcome, or a result."""
 
-    def refused(self, now: Now) -> Reason | None:
+    def refused(self, now: Now) -> CommandError | None:
         """Why it cannot be done now."""
         running = running_source(self._settings, now)
         if running is not None:
-            return Reason("calibration: source runs", {"source": running})
+            return CommandError(SOURCE_RUNS, source=running)
         if now.mode.place in ("sailing", "motoring"):
-            return Reason("calibration: under way")
+            return CommandError(UNDER_WAY)
         if now.newest(self._channel) is None:
-            return Reason("calibration: current unheard", {"bank": self._bank.name})
+            return CommandError(UNHEARD, bank=self._bank.name)
         return None
 
     def look(self, now: Now) -> None:
@@ -109,9 +109,9 @@ class Zero(Procedure):
 
     def answer(self, answer: str, litres: float | None, now: Now) -> None:
         if self.step == READ:
-            reason = self.refused(now)
-            if reason is not None:
-                raise CommandError(REFUSED[reason.id], **reason.facts)
+            refused = self.refused(now)
+            if refused is not None:
+                raise refused
             self._since_s = now.at_s
             self._means = []
             self.go(LISTEN)
@@ -149,14 +149,12 @@ class Zero(Procedure):
             yield Reason("calibration noted: minute", {"nth": n, "amps": amps})
 
 
-REFUSED = {
-    "calibration: source runs": N_(
-        "{source:text} is heard running: switch off every source first, and never open a battery switch while"
-        " one runs"
-    ),
-    "calibration: under way": N_("the boat is under way: this is done at rest in a safe berth alone"),
-    "calibration: current unheard": N_("nothing is heard of the current of {bank:text}"),
-}
+SOURCE_RUNS = N_(
+    "{source:text} is heard running: switch off every source first, and never open a battery switch while"
+    " one runs"
+)
+UNDER_WAY = N_("the boat is under way: this is done at rest in a safe berth alone")
+UNHEARD = N_("nothing is heard of the current of {bank:text}")
 
 
 def running_source(settings: Settings, now: Now) -> str | None:

@@ -26,14 +26,14 @@ SENTENCES: dict[str, str] = {
     "charge with its band": (
         "The {bank} bank is at {value:pct} ({low} to {high}), last full {since_s:span} ago."
     ),
-    "lasts": "It lasts till {likely}, {cautious} if cautious.",
+    "lasts": "It likely lasts till {likely}, at the least till {cautious}.",
     "lasts, beyond": "It lasts ten days and more.",
-    "lasts, likely beyond": "It lasts ten days and more, till {cautious} if cautious.",
+    "lasts, likely beyond": "It likely lasts ten days and more, at the least till {cautious}.",
     "nothing charged": "If nothing charged from now on",
     "shore failed": "If the shore supply failed now",
-    "lasts uncharged": "{unless}: till {likely}, {cautious} if cautious.",
+    "lasts uncharged": "{unless}: likely till {likely}, at the least till {cautious}.",
     "lasts uncharged, beyond": "{unless}: ten days and more all the same.",
-    "lasts uncharged, likely beyond": "{unless}: ten days and more, till {cautious} if cautious.",
+    "lasts uncharged, likely beyond": "{unless}: likely ten days and more, at the least till {cautious}.",
     "lives": "{low_s:span} to {likely_s:span}",
     "fan told": (
         "Ink: what the bank held. Thin pencil: what was forecast on each of the last {days:count} evenings,"

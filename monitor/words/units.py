@@ -246,7 +246,8 @@ def count(value: float, dress: Dress) -> str:
 
 def thousands(value: float, dress: Dress) -> str:
     """A large count, its thousands apart."""
-    return f"{value:,.0f}".replace(",", GAP)
+    text = f"{value:,.0f}".replace(",", GAP)
+    return text[1:] if text == "-0" else text.replace("-", MINUS)
 
 
 def number(value: float, dress: Dress) -> str:

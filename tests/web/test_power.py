@@ -29,8 +29,8 @@ def test_it_lasts_till_two_moments_with_charging_and_with_none(client_of: Client
     Fri 00:57, each told by the hour begun."""
     said = text_of(client_of(canned()), "/power")
 
-    assert "It lasts till Wed 2 Dec, Mon 05:00 if cautious." in said
-    assert "If nothing charged from now on: till Fri 05:00, Fri 00:00 if cautious." in said
+    assert "It likely lasts till Wed 2 Dec, at the least till Mon 05:00." in said
+    assert "If nothing charged from now on: likely till Fri 05:00, at the least till Fri 00:00." in said
 
 
 def test_alongside_it_is_the_shore_that_may_fail(client_of: ClientOf) -> None:
@@ -39,7 +39,7 @@ def test_alongside_it_is_the_shore_that_may_fail(client_of: ClientOf) -> None:
 
     said = text_of(client_of(watch), "/power")
 
-    assert "If the shore supply failed now: till Fri 05:00, Fri 00:00 if cautious." in said
+    assert "If the shore supply failed now: likely till Fri 05:00, at the least till Fri 00:00." in said
 
 
 def test_beyond_the_horizon_no_date_is_made_up(client_of: ClientOf) -> None:
@@ -53,7 +53,7 @@ def test_beyond_the_horizon_no_date_is_made_up(client_of: ClientOf) -> None:
     said = text_of(client_of(watch), "/power")
 
     assert "It lasts ten days and more." in said
-    assert "If nothing charged from now on: ten days and more, till Thu 3 Dec if cautious." in said
+    assert "If nothing charged from now on: likely ten days and more, at the least till Thu 3 Dec." in said
 
 
 def test_the_options_of_the_plan_stand_in_a_table(client_of: ClientOf) -> None:

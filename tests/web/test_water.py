@@ -24,7 +24,7 @@ class TestWhatIsLeft:
         said = text_of(client_of(canned("leaking")), "/water")
 
         assert "262 L of fresh water are left (256 to 268)." in said
-        assert "It lasts till Wed 2 Dec, Tue 00:00 if cautious." in said
+        assert "It likely lasts till Wed 2 Dec, at the least till Tue 00:00." in said
         assert "Leave for water by Sun 20:00 at the latest." in said
         assert "Suspected at the pressure pump: leak downstream." in said
 
