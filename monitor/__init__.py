@@ -1,3 +1,3 @@
 """The watch: takes telemetry in, remembers it, works out what is left and how sure that is."""
 
-__version__ = "0.5.0"
+__version__ = "0.6.0"
