@@ -15,6 +15,7 @@ HTML, JSON, TEXT = "text/html", "application/json", "text/plain"
 OTHER_MEDIA = {
     "/history/data": (JSON,),
     "/live": ("text/event-stream",),
+    "/log.{form}": ("text/csv", JSON),
     "/night.{form}": ("text/csv", JSON),
     "/night/{day}.{form}": ("text/csv", JSON),
     "/phone/root": ("application/x-x509-ca-cert",),

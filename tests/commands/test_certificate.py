@@ -23,7 +23,8 @@ WORDS = "gaff ketch, wet oilskins"
 
 @pytest.fixture
 def boat(tmp_path: Path) -> Path:
-    (tmp_path / "boat.toml").write_text('[boat]\nname = "Tern"\n[store]\npath = "tern.db"\n')
+    bus = '[[sources]]\nkind = "can"\nname = "bus"\ninterface = "virtual"\nchannel = "tern"\n'
+    (tmp_path / "boat.toml").write_text('[boat]\nname = "Tern"\n[store]\npath = "tern.db"\n' + bus)
     return tmp_path / "boat.toml"
 
 
