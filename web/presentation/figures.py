@@ -115,6 +115,10 @@ class Reader:
         """An English text of ours in the reader's language, its gaps filled as a sentence's are."""
         return fill(text, facts, self.dress) if facts else self.dress.text(text)
 
+    def titled(self, what: str, more: str) -> str:
+        """ "What: more", with the space that a language has before the colon."""
+        return self.dress.text("{what}: {more}").format(what=what, more=more)
+
     def estimate(self, name: str, subject: str) -> Estimate | None:
         return self.snapshot.estimates.get((name, subject))
 

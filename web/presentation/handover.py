@@ -89,7 +89,9 @@ def _happened(reader: Reader, record: Record | None) -> Iterable[tuple[str, str,
     except StorageError:
         return
     for change, utc_s in sorted(found, key=lambda pair: -pair[1])[:MOST]:
-        what = f"{reader.word(GRADES[change.severity])}: {rule_name(reader, change.rule, change.subject)}"
+        what = reader.titled(
+            reader.word(GRADES[change.severity]), rule_name(reader, change.rule, change.subject)
+        )
         yield (
             clock_time(utc_s, reader.dress),
             what,

@@ -122,8 +122,8 @@ def subject_word(reader: Reader, subject: str) -> str:
 
 def of_alert(reader: Reader, change: AlertChange) -> tuple[str, str]:
     """What, and what became of it."""
-    what = f"{reader.word(GRADES[change.severity])}: {rule_name(reader, change.rule, change.subject)}"
-    return what, f"{named(did(reader, change))}: {say(change.reason, reader.dress)}"
+    what = reader.titled(reader.word(GRADES[change.severity]), rule_name(reader, change.rule, change.subject))
+    return what, reader.titled(named(did(reader, change)), say(change.reason, reader.dress))
 
 
 def did(reader: Reader, change: AlertChange) -> str:

@@ -160,7 +160,7 @@ def _try_href(reader: Reader, change: RuleChange) -> str:
 def _scored(reader: Reader, life: Life) -> Scored:
     return Scored(
         life.alert,
-        f"{reader.word(GRADES[life.severity])}: {rule_name(reader, life.rule, life.subject)}",
+        reader.titled(reader.word(GRADES[life.severity]), rule_name(reader, life.rule, life.subject)),
         " ".join(_told(reader, life)),
         life.word if life.word in (TRUE, FALSE) else "",
     )

@@ -204,7 +204,7 @@ def _state(reader: Reader, states: Sequence[RuleState]) -> str:
 
 
 def states_told(reader: Reader, states: Sequence[RuleState]) -> str:
-    return ", ".join(f"{s.subject}: {reader.word(TOLD.get(s.state, s.state))}" for s in states)
+    return ", ".join(reader.titled(s.subject, reader.word(TOLD.get(s.state, s.state))) for s in states)
 
 
 TOLD = {

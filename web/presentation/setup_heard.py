@@ -117,7 +117,7 @@ def called(reader: Reader, thing: Thing) -> str:
         return named(reader.word(thing.message))
     n, i = thing.feed.get("instance", ""), thing.feed.get("indicator", "")
     told = named(reader.word(CALLED[thing.group], n=str(n), i=str(i)))
-    return f"{told}: {reader.word(thing.code)}" if thing.code else told
+    return reader.titled(told, reader.word(thing.code)) if thing.code else told
 
 
 def by(reader: Reader, thing: Thing) -> str:
