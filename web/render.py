@@ -12,6 +12,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from monitor.records import Snapshot
 from monitor.words.tongues import ENGLISH, LANGUAGES, N_, catalogue
 from web import light
 from web.choices import brightness
@@ -89,7 +90,7 @@ class Renderer:
     def __init__(self) -> None:
         for language in LANGUAGES:
             environment(language)
-        self._kept: tuple[int, dict[Hashable, str]] = (-1, {})
+        self._kept: tuple[Snapshot | None, dict[Hashable, str]] = (None, {})
 
     def answer(
         self, request: Request, page: Page, reader: Reader, view: object, *, status: int = 200, **more: Any
@@ -143,10 +144,10 @@ class Renderer:
         """The inner part, with `TOKEN` where the session's own stands. Who opens the page has perhaps just
         changed something: that is never served from what is kept."""
         live = callable(view) and request.headers.get("HX-Request") == "true"
-        serial, kept = self._kept
-        if serial != reader.snapshot.serial:
-            serial, kept = reader.snapshot.serial, {}
-            self._kept = serial, kept
+        shown, kept = self._kept
+        if shown is not reader.snapshot:
+            kept = {}
+            self._kept = reader.snapshot, kept
         query = tuple(item for item in request.query_params.multi_items() if item[0] != "had")
         key = (
             request.url.path,
