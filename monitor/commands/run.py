@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import uvicorn
+from sse_starlette.sse import AppStatus
 
 from monitor.commands.understand import understood
 from monitor.daemon import Daemon, kernel_boot_id
@@ -75,11 +76,18 @@ def watched(
 async def serve(server: uvicorn.Server, line: socket.socket, begin: Callable[[], None]) -> None:
     """Serve until SIGTERM or SIGINT, then return: uvicorn's own way would end the process at once. `begin` is
     called as soon as a signal would be heeded: whoever says that he is ready can be told to stop."""
+    AppStatus.should_exit = False
     loop = asyncio.get_running_loop()
     for sign in (signal.SIGTERM, signal.SIGINT):
-        loop.add_signal_handler(sign, partial(setattr, server, "should_exit", True))
+        loop.add_signal_handler(sign, leave, server)
     begin()
     await server._serve([line])
+
+
+def leave(server: uvicorn.Server) -> None:
+    """Streams are told, which would hold the server up; another server in this process begins anew."""
+    AppStatus.should_exit = True
+    server.should_exit = True
 
 
 def rights_for(settings: Settings, settings_path: Path, line: socket.socket) -> Rights:
@@ -127,7 +135,7 @@ def server_for(
     )
     server = uvicorn.Server(config)
     if guide is not None:
-        setup_pages(app, daemon, guide, partial(setattr, server, "should_exit", True))
+        setup_pages(app, daemon, guide, partial(leave, server))
     return server
 
 

@@ -129,6 +129,7 @@ def test_from_no_settings_to_ahead(script: bool, browser: Browser, tmp_path: Pat
         expect(seen.locator("header nav")).to_be_visible()
         expect(seen.locator(".boat")).to_have_text("Tern")
         assert complaints == []
+        seen.goto("about:blank")
         context.close()
         assert eventually(lambda: "13.28" in page(port, "/rests/reading/house%20voltage"), 60)
         said = ends_in_order(started, tmp_path)
