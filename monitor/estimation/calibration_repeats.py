@@ -4,6 +4,7 @@ Between two stops of the pump by its own switch the accumulator comes back to wh
 in the bucket after the pump has stopped again is what it has moved in the time it ran.
 """
 
+from abc import abstractmethod
 from collections.abc import Iterable, Mapping
 from math import hypot, sqrt
 from typing import Any
@@ -100,8 +101,9 @@ class Repeated(Procedure):
         if self.step in (DRAW, SAY) and self.ran_s > 0:
             yield Reason("calibration hears: ran", {"ran": self.ran_s})
 
+    @abstractmethod
     def _conclude(self) -> None:
-        raise NotImplementedError
+        """What all repeats come to."""
 
     def _result(self, values: list[float], least_sd: float, before: float) -> None:
         mean = mean_of(values, least_sd, MARK_SHARE * sum(values) / len(values))

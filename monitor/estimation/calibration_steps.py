@@ -1,5 +1,6 @@
 """What the guided calibrations have in common: one step at a time, asked, heard and answered."""
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
@@ -27,7 +28,7 @@ class Now(NamedTuple):
         return None if reading is None or reading.silent else reading.value
 
 
-class Procedure:
+class Procedure(ABC):
     """One calibration of one subject. It keeps its steps itself and never changes an estimator."""
 
     what = ""
@@ -53,9 +54,9 @@ class Procedure:
 
     # ---- what the crew says
 
+    @abstractmethod
     def answer(self, answer: str, litres: float | None, now: Now) -> None:
         """One of `answers`."""
-        raise NotImplementedError
 
     @property
     def answers(self) -> tuple[str, ...]:
