@@ -41,15 +41,15 @@ class Procedure(ABC):
         self.outcome = ""
         """How it ended without a result."""
 
-    # ---- what is heard
+    # ---- what is heard: each procedure listens to what concerns it
 
-    def look(self, now: Now) -> None:
+    def look(self, now: Now) -> None:  # noqa: B027
         """Between minutes, every quarter of one."""
 
-    def minute(self, minute: Heard) -> None:
+    def minute(self, minute: Heard) -> None:  # noqa: B027
         """A minute is over."""
 
-    def ran(self, run: Event) -> None:
+    def ran(self, run: Event) -> None:  # noqa: B027
         """A run of a pump is over."""
 
     # ---- what the crew says
